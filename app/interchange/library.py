@@ -1,0 +1,421 @@
+"""The one schema of library files: workshop, build, concept, framework, and a package of them.
+
+Read from TOML and JSON alike. Every mistake of a file is reported at once.
+"""
+
+from typing import Annotated, Literal, Self
+
+from pydantic import BaseModel, ConfigDict, Field, StringConstraints, model_validator
+
+SCHEMA_VERSION = 1
+
+Key = Annotated[str, StringConstraints(pattern=r"^[A-Za-z0-9]+([.-][A-Za-z0-9]+)*$", max_length=80)]
+QuantityKey = Annotated[str, StringConstraints(pattern=r"^[a-z][a-z0-9_]*$", max_length=60)]
+Text = Annotated[str, StringConstraints(strip_whitespace=True, min_length=1)]
+GradeBand = Literal["3-5", "6-8", "9-12", "college"]
+HazardClass = Literal["desk", "hand", "edge", "machine", "severe-machine", "heat", "chemical"]
+Supervision = Literal["in-room", "check-in", "line-of-sight", "at-the-machine", "adult-only"]
+Protection = Literal["eyes", "hearing", "dust", "gloves", "heat-gloves"]
+
+
+class Entry(BaseModel):
+    """A part of a library file: unknown names are mistakes, values do not change."""
+
+    model_config = ConfigDict(extra="forbid", frozen=True, str_strip_whitespace=True)
+
+
+class Span(Entry):
+    """Low, typical and high of an estimate."""
+
+    low: float = Field(ge=0)
+    typical: float = Field(ge=0)
+    high: float = Field(ge=0)
+
+    @model_validator(mode="after")
+    def _ordered(self) -> Self:
+        if not self.low <= self.typical <= self.high:
+            message = (
+                f"low, typical and high must rise, not {self.low}, {self.typical}, {self.high}"
+            )
+            raise ValueError(message)
+        return self
+
+
+class SourcedCaution(Entry):
+    """A caution with the hazard in words and, where there is one, its published source."""
+
+    text: Text
+    source: str = "common practice, no source"
+
+
+class StationType(Entry):
+    key: Key
+    title: Text
+    places: int = Field(ge=0, description="usual places in a room of 24-26 students")
+    hazard_class: HazardClass
+    supervision: Supervision
+    zone: str | None = Field(None, description="stations one adult can watch together")
+    permit: Key | None = None
+    substitute_safe: bool
+    adult_only: bool = False
+    level_dba: float | None = Field(None, ge=0, le=140)
+
+
+class FixtureType(Entry):
+    key: Key
+    title: Text
+    count: int = Field(ge=0)
+
+
+class PermitType(Entry):
+    key: Key
+    title: Text
+    renew_after_days: int | None = Field(None, ge=1)
+
+
+class Material(Entry):
+    key: Key
+    title: Text
+    unit: Text
+    cost_low: float = Field(ge=0)
+    cost_high: float = Field(ge=0)
+    currency: Literal["USD"] = "USD"
+    lead_days_low: int = Field(ge=0)
+    lead_days_high: int = Field(ge=0)
+    loss_rate: float = Field(ge=0, le=1, description="chance that one team spoils or lacks it")
+    category: Text
+    note: str = ""
+    lowest_grade: int | None = Field(None, ge=0, le=16, description="not to be used below")
+
+
+class Workshop(Entry):
+    """Stations, fixtures, permits and materials that builds refer to."""
+
+    kind: Literal["workshop"]
+    schema_version: Literal[1]
+    key: Key
+    title: Text
+    stations: list[StationType] = []
+    fixtures: list[FixtureType] = []
+    permits: list[PermitType] = []
+    materials: list[Material] = []
+
+
+class Hold(Entry):
+    """A fixture that stays taken after the step, for hours or until another step ends."""
+
+    fixture: Key
+    count: int = Field(ge=1)
+    hours: float | None = Field(None, ge=0)
+    until_step: Key | None = None
+
+
+class Drying(Entry):
+    """Elapsed hours before a successor may start. An estimate: the label overrides it."""
+
+    hours: Span
+    what: Text
+    conditions: str = ""
+
+
+class QualityCheck(Entry):
+    """A measurement with a nominal and a tolerance that ends a step."""
+
+    what: Text
+    quantity: QuantityKey | None = Field(None, description="the instrument quantity it records")
+    nominal: str = ""
+    tolerance: str = ""
+    unit: str = ""
+    measure_with: str = ""
+    record_as: str = ""
+    if_out: str = ""
+    minimum: float | None = None
+    maximum: float | None = None
+    maximum_absolute: float | None = None
+    percent_of_predicted: float | None = None
+
+
+class StepMaterial(Entry):
+    material: Key
+    quantity: float = Field(gt=0)
+
+
+class Exposure(Entry):
+    """What this step shows of a concept and which reading or value it yields."""
+
+    concept: Key
+    shows: Text
+    reading: str = ""
+    quantity: QuantityKey | None = None
+
+
+class ReadyMade(Entry):
+    """The step done by an adult outside class or bought ready, and what is given up."""
+
+    by: Literal["adult", "supplied"]
+    adult_minutes: float = Field(0, ge=0)
+    cost: float = Field(0, ge=0)
+    loses: Text
+
+
+class Step(Entry):
+    key: Key
+    title: Text
+    purpose: Text
+    minutes: Span
+    minutes_per: Literal["team", "student", "instrument"] = "team"
+    hands: int = Field(2, ge=1)
+    one_sitting: bool = False
+    minimum_sitting: float = Field(10, ge=0)
+    whole_class: bool = False
+    station: Key
+    places: int = Field(1, ge=0)
+    outside_class: bool = False
+    drying: Drying | None = None
+    holds: list[Hold] = []
+    hazard_class: HazardClass
+    hazards: list[str] = []
+    cautions: list[SourcedCaution] = []
+    protection: list[Protection] = []
+    supervision: Supervision
+    permit: Key | None = None
+    grants: list[Key] = []
+    substitute_safe: bool = False
+    hold_point: bool = False
+    after: list[Key] = []
+    tools: list[str] = []
+    materials: list[StepMaterial] = []
+    check: QualityCheck | None = None
+    exposures: list[Exposure] = []
+    ready_made: list[ReadyMade] = []
+    catch_up: str = ""
+
+
+class Phase(Entry):
+    key: Key
+    title: Text
+    summary: str = ""
+    milestone: str = Field("", description="what is in the hand when the phase is done")
+    steps: list[Step]
+
+
+class NominalQuantity(Entry):
+    """An instrument quantity's nominal value, with its unit: '648 mm', '22', 'E2'."""
+
+    key: QuantityKey
+    title: Text
+    nominal: Text
+    note: str = ""
+
+
+class InstrumentString(Entry):
+    """One string, thickest first: note, diameter and, for a wound string, its unit weight."""
+
+    note: Text
+    diameter: Text
+    unit_weight: str | None = None
+    material: Literal["steel", "wound-steel", "nylon", "wound-nylon"] = "steel"
+
+
+class NoTreatment(Entry):
+    """Why a phase has no treatment at a grade band."""
+
+    phase: Key
+    band: GradeBand
+    reason: Text
+
+
+class Build(Entry):
+    kind: Literal["build"]
+    schema_version: Literal[1]
+    key: Key
+    title: Text
+    version: Text = "1"
+    summary: Text
+    band: GradeBand = Field(description="the band it is first meant for")
+    team_size: int = Field(2, ge=1, le=6)
+    currency: Literal["USD"] = "USD"
+    note: str = ""
+    quantities: list[NominalQuantity] = []
+    strings: list[InstrumentString] = []
+    phases: list[Phase]
+    no_treatment: list[NoTreatment] = []
+
+    @property
+    def steps(self) -> list[Step]:
+        return [step for phase in self.phases for step in phase.steps]
+
+
+class Word(Entry):
+    term: Text
+    meaning: Text
+
+
+class Parameter(Entry):
+    """A value in a question: the team's own quantity, a choice, or a range with a step."""
+
+    quantity: QuantityKey | None = Field(None, description="an instrument quantity of the build")
+    choose: list[str | float] = []
+    low: float | None = None
+    high: float | None = None
+    step: float | None = Field(None, gt=0)
+    unit: str = ""
+
+    @model_validator(mode="after")
+    def _one_source(self) -> Self:
+        has_range = self.low is not None and self.high is not None and self.step is not None
+        if self.quantity is None and not self.choose and not has_range:
+            raise ValueError("give `quantity`, `choose`, or `low`, `high` and `step`")
+        if has_range and self.low is not None and self.high is not None and self.low > self.high:
+            raise ValueError("`low` must not lie above `high`")
+        return self
+
+
+class ComputedAnswer(Entry):
+    """An answer one calculator computes. `given` maps its quantities to parameters or values."""
+
+    calculator: Key
+    given: dict[QuantityKey, str] = Field(
+        {}, description="calculator quantity: '{parameter}' or a value with its unit"
+    )
+    result: QuantityKey
+    unit: str = Field("", description="the unit the answer is wanted in; empty for plain numbers")
+    tolerance: Text = Field(description="'0.5 mm', '1 %', 'exact'")
+    digits: int = Field(3, ge=1, le=6, description="significant figures shown in the key")
+
+
+class WrongAnswer(Entry):
+    """A wrong option and what it reveals; computed where it is a number."""
+
+    text: str = ""
+    computed: ComputedAnswer | None = None
+    misconception: Text
+
+    @model_validator(mode="after")
+    def _something(self) -> Self:
+        if not self.text and self.computed is None:
+            raise ValueError("give `text` or `computed`")
+        return self
+
+
+class Question(Entry):
+    """A question pattern: `{name}` in the prompt stands for a parameter."""
+
+    key: Key
+    prompt: Text
+    parameters: dict[QuantityKey, Parameter] = {}
+    computed: ComputedAnswer | None = None
+    written: str = Field("", description="what a good written answer says")
+    wrong: list[WrongAnswer] = []
+    depth_of_knowledge: int = Field(2, ge=1, le=4)
+    measure_then_compare: bool = False
+    steps: list[Key] = Field([], description="the build steps it belongs to; empty: any exposure")
+    space_lines: int = Field(3, ge=1, le=20)
+
+    @model_validator(mode="after")
+    def _has_an_answer(self) -> Self:
+        if self.computed is None and not self.written:
+            raise ValueError("give a `computed` or a `written` answer")
+        return self
+
+
+class Alignment(Entry):
+    """Treatment to standard, with our own note about the bench step."""
+
+    framework: Key
+    code: Text
+    strength: Literal["strong", "partial"]
+    reason: Text
+    condition: str = ""
+    practice: bool = Field(
+        default=False, description="a practice tag, beside content, never instead"
+    )
+
+
+class Treatment(Entry):
+    """A concept taught at a grade band."""
+
+    band: GradeBand
+    title: Text
+    minutes: int = Field(ge=5, le=90)
+    goal: Text
+    explanation: Text
+    demonstration: Text
+    vocabulary: list[Word] = []
+    misconception: Text
+    response: Text
+    extension: str = ""
+    support: str = ""
+    prerequisites: list[Key] = []
+    calculator: Key | None = None
+    questions: list[Question] = []
+    alignments: list[Alignment] = []
+
+
+class Concept(Entry):
+    kind: Literal["concept"]
+    schema_version: Literal[1]
+    key: Key
+    title: Text
+    subject: Literal[
+        "mathematics",
+        "physics",
+        "chemistry",
+        "engineering",
+        "statistics",
+        "history",
+        "geography",
+        "economics",
+        "communication",
+    ]
+    summary: Text
+    treatments: list[Treatment] = []
+
+    @model_validator(mode="after")
+    def _one_per_band(self) -> Self:
+        bands = [treatment.band for treatment in self.treatments]
+        if len(set(bands)) != len(bands):
+            raise ValueError("a concept has at most one treatment per grade band")
+        return self
+
+
+class FrameworkStandard(Entry):
+    """An official code with its place; the statement comes only by a school's own import."""
+
+    code: Text
+    domain: str = ""
+    subject: str = ""
+    grade_low: Text
+    grade_high: Text
+    parent: str = ""
+    aliases: list[str] = []
+    note: str = ""
+
+
+class Framework(Entry):
+    kind: Literal["framework"]
+    schema_version: Literal[1]
+    key: Key
+    title: Text
+    publisher: str = ""
+    version: str = ""
+    notice: str = ""
+    uri: str = ""
+    standards: list[FrameworkStandard]
+
+
+class Package(Entry):
+    """One file that hands a build with all it needs to teachers elsewhere."""
+
+    kind: Literal["package"]
+    schema_version: Literal[1]
+    title: Text
+    workshop: Workshop | None = None
+    builds: list[Build] = []
+    concepts: list[Concept] = []
+    frameworks: list[Framework] = []
+
+
+LibraryFile = Annotated[
+    Workshop | Build | Concept | Framework | Package, Field(discriminator="kind")
+]
