@@ -1,0 +1,433 @@
+"""Codes of standards in any customary spelling, search, and suggestions for a treatment.
+
+A `CodeIndex` is built once from values and asked many times. A spelling that could mean two
+standards is reported with both, never guessed.
+"""
+
+import math
+import re
+import unicodedata
+from bisect import bisect_left
+from collections import Counter, defaultdict
+from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass, field
+from enum import StrEnum
+
+KINDERGARTEN = 0
+COLLEGE = 13
+
+
+@dataclass(frozen=True, slots=True)
+class StandardEntry:
+    """One standard as the index knows it. ``text`` is whatever may be searched by words:
+    domain, our own note, a school's imported statement."""
+
+    key: str  # unique in the index
+    framework: str
+    code: str
+    aliases: tuple[str, ...] = ()
+    grade_low: int = KINDERGARTEN  # 0 is kindergarten, 13 first-year college
+    grade_high: int = COLLEGE
+    text: str = ""
+    retired: bool = False
+
+
+class Tier(StrEnum):
+    """How a spelling belongs to a standard, the closest first."""
+
+    CODE = "code"
+    ALIAS = "alias"
+    DERIVED = "derived"  # follows from the shape of the code, such as a left-out cluster letter
+
+
+_TIERS = tuple(Tier)
+
+
+@dataclass(frozen=True, slots=True)
+class CodeIndex:
+    """Entries with their spellings and words, ready to be asked. Made by `build_index`."""
+
+    entries: Mapping[str, StandardEntry]
+    spellings: Mapping[str, Mapping[str, Tier]]  # spelling key → entry key → tier
+    ordered: tuple[str, ...]  # spelling keys, sorted for prefixes
+    words: Mapping[str, frozenset[str]]  # word → entry keys
+    vocabulary: tuple[str, ...]  # words, sorted for prefixes
+    words_of: Mapping[str, Counter[str]] = field(repr=False)
+
+
+@dataclass(frozen=True, slots=True)
+class Resolution:
+    """What a spelling means: exactly one entry, several, or none (with near ones)."""
+
+    spelling: str
+    entry: StandardEntry | None
+    candidates: tuple[StandardEntry, ...]
+    sentence: str
+
+    @property
+    def code(self) -> str | None:
+        """The canonical code, where the spelling means exactly one standard."""
+        return self.entry.code if self.entry else None
+
+
+@dataclass(frozen=True, slots=True)
+class Ambiguity:
+    """A spelling that means more than one standard."""
+
+    spelling: str
+    entries: tuple[StandardEntry, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Hit:
+    """A search result: the higher the score the better, and why it was found."""
+
+    entry: StandardEntry
+    score: float
+    reason: str
+
+
+@dataclass(frozen=True, slots=True)
+class Suggestion:
+    """A standard a person may accept or decline; ``words`` are the shared words, weightiest first.
+
+    The score is the cosine of the two weighted word lists, from 0 to 1.
+    """
+
+    entry: StandardEntry
+    score: float
+    words: tuple[str, ...]
+    reason: str
+
+
+# --- spellings -----------------------------------------------------------------------------------
+
+# Publishers' prefixes in front of a code: "CCSS.MATH.CONTENT.", "CCSSM ", "NGSS ".
+_PREFIX = re.compile(
+    r"^(?:HTTPS?://(?:WWW\.)?CORESTANDARDS\.ORG/)?"
+    r"(?:(?:CCSS[\s.-]*M(?:ATH)?|CCSS|NGSS|MATH)[\s./:-]+)?"
+    r"(?:MATH[\s./:-]+)?(?:(?:CONTENT|PRACTICE)[\s./:-]+)?"
+)
+_TOKEN = re.compile(r"[A-Z]+|[0-9]+")
+_SHAPE_GRADE = re.compile(r"^(K|[1-8])\.([A-Z]{1,3})\.([A-Z])\.(\d+)(?:\.([a-z]))?$")
+_SHAPE_HIGH_SCHOOL = re.compile(r"^HS([NAFGS])\.([A-Z]{1,3})\.([A-Z])\.(\d+)(?:\.([a-z]))?$")
+
+
+def spelling_key(text: str) -> str:
+    """Return what spellings of one code share: capitals and digits, without the publisher.
+
+    Dots, hyphens and spaces drop out, except between two numbers. "" if nothing is left.
+    """
+    plain = unicodedata.normalize("NFKC", text).strip().upper()
+    body = plain[_end_of_prefix(plain) :]
+    tokens = _TOKEN.findall(body)
+    joined = ""
+    for token in tokens:
+        if joined and joined[-1].isdigit() and token.isdigit():
+            joined += "."
+        joined += token
+    return joined
+
+
+def _end_of_prefix(plain: str) -> int:
+    found = _PREFIX.match(plain)
+    return found.end() if found else 0
+
+
+def _derived_spellings(code: str) -> Iterator[str]:
+    """Yield customary shorter or longer forms of a code of the mathematics framework's shape."""
+    graded = _SHAPE_GRADE.match(code)
+    if graded:
+        grade, domain, cluster, number, part = graded.groups(default="")
+        yield f"{grade}.{domain}.{number}{part}"
+        yield f"{grade}.{domain}.{cluster}.{number}{part}"
+    high = _SHAPE_HIGH_SCHOOL.match(code)
+    if high:
+        category, domain, cluster, number, part = high.groups(default="")
+        for front in (category, f"HS{category}", f"HS.{category}"):
+            yield f"{front}-{domain}.{number}{part}"
+            yield f"{front}-{domain}.{cluster}.{number}{part}"
+
+
+def _near_keys(key: str) -> Iterator[str]:
+    """Yield the key with one inner letter left out: a wrong cluster letter is the usual slip."""
+    for i, letter in enumerate(key):
+        if letter.isalpha() and 0 < i < len(key) - 1:
+            yield key[:i] + key[i + 1 :]
+
+
+def build_index(entries: Iterable[StandardEntry]) -> CodeIndex:
+    """Index standards by spelling and by word. Raises ValueError for a key used twice."""
+    by_key: dict[str, StandardEntry] = {}
+    spellings: dict[str, dict[str, Tier]] = defaultdict(dict)
+    words: dict[str, set[str]] = defaultdict(set)
+    words_of: dict[str, Counter[str]] = {}
+    for entry in entries:
+        if entry.key in by_key:
+            raise ValueError(f"The index has the key {entry.key} twice: keys must differ.")
+        by_key[entry.key] = entry
+        for tier, forms in (
+            (Tier.CODE, (entry.code,)),
+            (Tier.ALIAS, entry.aliases),
+            (Tier.DERIVED, tuple(_derived_spellings(entry.code))),
+        ):
+            for form in forms:
+                key = spelling_key(form)
+                if key:
+                    spellings[key].setdefault(entry.key, tier)
+        words_of[entry.key] = Counter(tokens(entry.text))
+        for word in words_of[entry.key]:
+            words[word].add(entry.key)
+    return CodeIndex(
+        entries=by_key,
+        spellings=dict(spellings),
+        ordered=tuple(sorted(spellings)),
+        words={word: frozenset(keys) for word, keys in words.items()},
+        vocabulary=tuple(sorted(words)),
+        words_of=words_of,
+    )
+
+
+def resolve(text: str, index: CodeIndex, framework: str | None = None) -> Resolution:
+    """Find the standard a spelling means, in all frameworks or in one.
+
+    Within a framework the code itself beats an alias, and an alias a derived form; across
+    frameworks nothing is guessed.
+    """
+    found = _meant(spelling_key(text), index, framework)
+    if len(found) == 1:
+        (entry,) = found
+        note = " It is retired." if entry.retired else ""
+        return Resolution(text, entry, found, f"{text.strip()} is {_named(entry)}.{note}")
+    if found:
+        listed = " or ".join(_named(entry) for entry in found)
+        sentence = f"{text.strip()} can mean {listed}: choose one."
+        return Resolution(text, None, found, sentence)
+    near = _near(spelling_key(text), index, framework)
+    sentence = f"No standard is spelled {text.strip() or 'with nothing'}."
+    if near:
+        sentence += f" Nearest: {', '.join(_named(entry) for entry in near)}."
+    return Resolution(text, None, near, sentence)
+
+
+def ambiguities(index: CodeIndex, framework: str | None = None) -> tuple[Ambiguity, ...]:
+    """Return every spelling key that `resolve` would not settle."""
+    return tuple(
+        Ambiguity(key, found)
+        for key in index.ordered
+        if len(found := _meant(key, index, framework)) > 1
+    )
+
+
+def _meant(key: str, index: CodeIndex, framework: str | None) -> tuple[StandardEntry, ...]:
+    best: dict[str, list[tuple[int, StandardEntry]]] = defaultdict(list)
+    for entry_key, tier in index.spellings.get(key, {}).items():
+        entry = index.entries[entry_key]
+        if framework in (None, entry.framework):
+            best[entry.framework].append((_TIERS.index(tier), entry))
+    return tuple(
+        entry
+        for ranked in best.values()
+        for rank, entry in ranked
+        if rank == min(r for r, _ in ranked)
+    )
+
+
+def _near(key: str, index: CodeIndex, framework: str | None) -> tuple[StandardEntry, ...]:
+    found = {e.key: e for near in _near_keys(key) for e in _meant(near, index, framework)}
+    return tuple(found[k] for k in sorted(found))
+
+
+def _named(entry: StandardEntry) -> str:
+    return f"{entry.code} ({entry.framework})"
+
+
+# --- words ---------------------------------------------------------------------------------------
+
+_STOP_WORD_LIST = (
+    "a about after all also an and any are as at be been before between both but by can come "
+    "do does each for from give given has have how if in including into is it its like may more "
+    "most not of on one only or other our out over own so some such than that the their them then "
+    "there these they this those through to two up use used using was we what when where whether "
+    "which while who why will with within without you your"
+)
+_STOP_WORDS = frozenset(_STOP_WORD_LIST.split())
+_SHORTEST_WORD = 2
+_SHORTEST_STEM = 4
+
+
+def tokens(text: str) -> list[str]:
+    """Return the searchable words of a text: lower case, no marks, no stop words, singular."""
+    plain = unicodedata.normalize("NFKD", text).encode("ascii", "ignore").decode().lower()
+    found = re.findall(r"[a-z]+|\d+", plain)
+    return [
+        _stem(word) for word in found if len(word) >= _SHORTEST_WORD and word not in _STOP_WORDS
+    ]
+
+
+def _stem(word: str) -> str:
+    # Only plurals: a heavier stemmer joins words a teacher would keep apart (mean, meaning).
+    if len(word) <= _SHORTEST_STEM or word.endswith(("ss", "us", "is")):
+        return word
+    if word.endswith("ies"):
+        return word[:-3] + "y"
+    if word.endswith(("ches", "shes", "xes", "sses")):
+        return word[:-2]
+    return word.removesuffix("s")
+
+
+def _weight(word: str, index: CodeIndex) -> float:
+    """Return the inverse document frequency, ln(1 + N / n): rare words say more."""
+    return math.log1p(len(index.entries) / max(1, len(index.words.get(word, ()))))
+
+
+def _prefixed(ordered: Sequence[str], prefix: str) -> Iterator[str]:
+    for i in range(bisect_left(ordered, prefix), len(ordered)):
+        if not ordered[i].startswith(prefix):
+            return
+        yield ordered[i]
+
+
+# --- search --------------------------------------------------------------------------------------
+
+_EXACT, _PREFIX_SCORE = 1000.0, 500.0
+
+
+def search(
+    text: str,
+    index: CodeIndex,
+    *,
+    grades: tuple[int, int] | None = None,
+    framework: str | None = None,
+    limit: int = 20,
+) -> tuple[Hit, ...]:
+    """Rank standards for a code, the beginning of a code, or words, the best first.
+
+    Every word must occur; the last may be unfinished. Retired standards come after current ones
+    of the same kind of match.
+    """
+    hits: dict[str, Hit] = {}
+    by_code = tuple(_code_hits(text, index))
+    # With a number in it, the beginning of a code is a code: its letters are no search word.
+    is_code = bool(by_code) and any(c.isdigit() for c in text)
+    for hit in by_code if is_code else (*by_code, *_word_hits(text, index)):
+        entry = hit.entry
+        wanted = framework in (None, entry.framework) and (
+            grades is None or _grades_overlap(entry, grades)
+        )
+        if wanted and (entry.key not in hits or hits[entry.key].score < hit.score):
+            hits[entry.key] = hit
+    ranked = sorted(hits.values(), key=lambda h: (h.entry.retired, -h.score, _code_order(h.entry)))
+    return tuple(ranked[:limit])
+
+
+def _code_hits(text: str, index: CodeIndex) -> Iterator[Hit]:
+    key = spelling_key(text)
+    if not key:
+        return
+    for spelling in _prefixed(index.ordered, key):
+        for entry_key, tier in index.spellings[spelling].items():
+            entry = index.entries[entry_key]
+            if spelling == key:
+                score = _EXACT - _TIERS.index(tier)
+                yield Hit(entry, score, f"spelled {text.strip()}")
+            else:
+                yield Hit(entry, _PREFIX_SCORE, f"begins with {text.strip()}")
+
+
+def _word_hits(text: str, index: CodeIndex) -> Iterator[Hit]:
+    asked = tokens(text)
+    if not asked:
+        return
+    scores: list[dict[str, float]] = []
+    for i, word in enumerate(asked):
+        last = i == len(asked) - 1
+        forms = list(_prefixed(index.vocabulary, word)) if last else [word]
+        found: dict[str, float] = {}
+        for form in forms:
+            closeness = 1.0 if form == word else 0.5
+            for key in index.words.get(form, ()):
+                found[key] = max(found.get(key, 0.0), closeness * _weight(form, index))
+        scores.append(found)
+    everywhere = set(scores[0]).intersection(*scores[1:])
+    for key in everywhere:
+        yield Hit(
+            index.entries[key],
+            sum(found[key] for found in scores),
+            f"has the word{'s' if len(asked) > 1 else ''} {', '.join(asked)}",
+        )
+
+
+def _grades_overlap(entry: StandardEntry, grades: tuple[int, int]) -> bool:
+    return entry.grade_low <= grades[1] and grades[0] <= entry.grade_high
+
+
+def _code_order(entry: StandardEntry) -> tuple[tuple[int, int, str], ...]:
+    """Order codes as people count: 6.EE.A.9 before 6.EE.A.10, kindergarten first."""
+    parts = re.findall(r"\d+|[^\W\d]+", entry.code)
+    counted = ["0" if i == 0 and part == "K" else part for i, part in enumerate(parts)]
+    return tuple((0, int(p), "") if p.isdigit() else (1, 0, p.upper()) for p in counted)
+
+
+# --- suggestions ---------------------------------------------------------------------------------
+
+
+def suggest(
+    words: str | Mapping[str, float],
+    index: CodeIndex,
+    *,
+    grades: tuple[int, int],
+    framework: str | None = None,
+    exclude: Collection[str] = (),
+    limit: int = 10,
+) -> tuple[Suggestion, ...]:
+    """Suggest standards of a grade band whose words are most like a treatment's.
+
+    ``words`` is the treatment's text, or texts with a weight each (its title may count more than
+    its explanation). ``exclude`` holds entry keys already decided. Retired standards are never
+    suggested. Score: cosine of term frequency × inverse document frequency.
+    """
+    asked = _weighted(words, index)
+    norm = _length(asked)
+    found = []
+    for key in {k for word in asked for k in index.words.get(word, ())}:
+        entry = index.entries[key]
+        unwanted = entry.retired or key in exclude or framework not in (None, entry.framework)
+        if unwanted or not _grades_overlap(entry, grades):
+            continue
+        theirs = {w: n * _weight(w, index) for w, n in index.words_of[key].items()}
+        shared = {w: asked[w] * theirs[w] for w in asked if w in theirs}
+        score = sum(shared.values()) / (norm * _length(theirs))
+        found.append(_suggestion(entry, score, shared))
+    found.sort(key=lambda s: (-round(s.score, 12), _code_order(s.entry), s.entry.key))
+    return tuple(found[:limit])
+
+
+def _weighted(words: str | Mapping[str, float], index: CodeIndex) -> dict[str, float]:
+    texts = {words: 1.0} if isinstance(words, str) else words
+    counts: dict[str, float] = defaultdict(float)
+    for text, weight in texts.items():
+        for word in tokens(text):
+            counts[word] += weight
+    return {w: n * _weight(w, index) for w, n in counts.items() if w in index.words and n > 0}
+
+
+def _length(vector: Mapping[str, float]) -> float:
+    return math.sqrt(sum(value * value for value in vector.values()))
+
+
+def _suggestion(entry: StandardEntry, score: float, shared: Mapping[str, float]) -> Suggestion:
+    ranked = tuple(sorted(shared, key=lambda w: (-shared[w], w)))
+    return Suggestion(entry, score, ranked, f"Shared words: {', '.join(ranked)}.")
+
+
+def grade_number(grade: str) -> int:
+    """Return 0 for "K", 1 to 12, or 13 for a college grade. Raises ValueError with a sentence."""
+    plain = grade.strip().upper()
+    if plain in {"K", "KG", "KINDERGARTEN"}:
+        return KINDERGARTEN
+    if plain in {"COLLEGE", "13"}:
+        return COLLEGE
+    if plain.isdecimal() and 1 <= int(plain) < COLLEGE:
+        return int(plain)
+    raise ValueError(f"“{grade}” is no grade: give K, 1 to 12, or college.")
