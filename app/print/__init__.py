@@ -1,0 +1,19 @@
+"""Documents to PDF."""
+
+from app.print.compile import (
+    Printed,
+    PrintError,
+    compile_documents,
+    compile_pdf,
+    print_documents,
+)
+from app.print.mathml import formula_mathml
+
+__all__ = [
+    "PrintError",
+    "Printed",
+    "compile_documents",
+    "compile_pdf",
+    "formula_mathml",
+    "print_documents",
+]

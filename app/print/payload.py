@@ -1,0 +1,125 @@
+"""Documents as the plain data the Typst template reads: JSON, never source.
+
+Every string is cleaned of what no font can show and no reader should obey: control
+characters and the marks that turn the reading direction of the text around them.
+"""
+
+import json
+import re
+import unicodedata
+from collections.abc import Sequence
+from dataclasses import fields, is_dataclass
+from functools import lru_cache
+from pathlib import Path
+from typing import Any
+
+from jinja2 import Environment, FileSystemLoader, StrictUndefined
+
+from app.domain.document import Caution, Document, Formula, Paper
+from app.domain.drawing import Drawing
+
+_TEMPLATES = Path(__file__).resolve().parent.parent / "templates"
+_KEPT_CONTROLS = "\n\t"
+# Overrides, embeddings and isolates reorder what stands beside them; unassigned,
+# surrogate and private-use code points have no meaning outside the sender's machine.
+_DROPPED_CATEGORIES = {"Cc", "Cs", "Co", "Cn"}
+_DIRECTION_CONTROLS = {*range(0x202A, 0x202F), *range(0x2066, 0x206A), 0xFEFF}
+_LONG_RUN = re.compile(r"\S{36}(?=\S)")
+_BREAK_HERE = "\u200b"
+
+
+def clean(text: str) -> str:
+    """The text without controls; a run too long for a line gains places to break."""
+    kept = "".join(
+        letter
+        for letter in text.replace("\r\n", "\n").replace("\u2028", "\n").replace("\u2029", "\n")
+        if letter in _KEPT_CONTROLS
+        or (
+            unicodedata.category(letter) not in _DROPPED_CATEGORIES
+            and ord(letter) not in _DIRECTION_CONTROLS
+        )
+    )
+    return _LONG_RUN.sub(lambda run: run.group() + _BREAK_HERE, kept)
+
+
+@lru_cache(maxsize=1)
+def _drawing_template() -> Any:
+    environment = Environment(
+        loader=FileSystemLoader(_TEMPLATES), autoescape=True, undefined=StrictUndefined
+    )
+    return environment.get_template("document/drawing.svg.html").module
+
+
+@lru_cache(maxsize=256)
+def drawing_svg(drawing: Drawing) -> str:
+    """The drawing as SVG at true size, from the template the pages use."""
+    return str(_drawing_template().draw(drawing, css_class=""))
+
+
+def _formula(formula: Formula) -> dict[str, Any]:
+    return {
+        "kind": formula.kind,
+        "typst": formula.typst,
+        "words": clean(formula.words),
+        "label": clean(formula.label),
+    }
+
+
+def _drawing(drawing: Drawing) -> dict[str, Any]:
+    return {
+        "svg": clean_svg(drawing_svg(drawing)),
+        "width_mm": drawing.width_mm,
+        "scale": clean(drawing.scale),
+    }
+
+
+def clean_svg(svg: str) -> str:
+    """SVG without control characters: labels may carry what a user typed."""
+    return "".join(
+        letter for letter in svg if unicodedata.category(letter) not in _DROPPED_CATEGORIES
+    )
+
+
+def plain(value: Any) -> Any:
+    """A block or part of one as dictionaries, lists, numbers and cleaned text."""
+    if isinstance(value, str):
+        return clean(value)
+    if isinstance(value, Formula):
+        return _formula(value)
+    if isinstance(value, Drawing):
+        return _drawing(value)
+    if isinstance(value, (list, tuple)):
+        return [plain(item) for item in value]
+    if is_dataclass(value) and not isinstance(value, type):
+        data = {field.name: plain(getattr(value, field.name)) for field in fields(value)}
+        if hasattr(value, "kind"):
+            data["kind"] = value.kind
+        if isinstance(value, Caution):
+            data["deferral"] = value.deferral
+        return data
+    return value
+
+
+def document_data(document: Document) -> dict[str, Any]:
+    """What the template may print of a document: its blocks, never its answers."""
+    return {
+        "title": clean(document.title),
+        "language": document.language,
+        "version": document.version,
+        "seed": clean(document.seed),
+        "foot": clean(document.foot),
+        "blocks": [plain(block) for block in document.blocks],
+    }
+
+
+def payload(documents: Sequence[Document], paper: Paper, notice: str = "") -> str:
+    """The JSON for one run of the template over these documents, in this order."""
+    return json.dumps(
+        {
+            "paper": {"letter": "us-letter", "a4": "a4"}[paper],
+            "notice": notice,
+            "documents": [document_data(document) for document in documents],
+        },
+        ensure_ascii=False,
+        allow_nan=False,
+    )
