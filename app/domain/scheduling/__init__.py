@@ -1,0 +1,1 @@
+"""The planner's core: a problem and a schedule as values, solved, checked and explained."""

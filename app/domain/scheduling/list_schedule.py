@@ -1,0 +1,457 @@
+"""List scheduling: jobs placed one after another, each at the earliest ticks that are free.
+
+The serial schedule-generation scheme of project scheduling (Kolisch 1996), with sittings: a job
+that may be interrupted fills the gaps that jobs placed before it left. What is in use is kept as
+levels per resource, `levels[k]` being the ticks in which at least k units are taken, so that a
+job can be taken out again as quickly as it was put in.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from heapq import heapify, heappop, heappush
+
+from app.domain.scheduling.instance import Instance, Job, mask_of
+from app.domain.scheduling.problem import Splitting
+from app.domain.scheduling.schedule import Activity, Schedule, Sitting, TaskKey
+
+NOWHERE = -1
+
+
+def lowest(mask: int) -> int:
+    """The smallest tick of a set that is not empty."""
+    return (mask & -mask).bit_length() - 1
+
+
+def _add(levels: list[int], mask: int, units: int) -> None:
+    for k in range(len(levels) - 1, units, -1):
+        levels[k] |= levels[k - units] & mask
+    for k in range(min(units, len(levels) - 1), 0, -1):
+        levels[k] |= mask
+
+
+def _remove(levels: list[int], mask: int, units: int) -> None:
+    outside = ~mask
+    top = len(levels)
+    for k in range(1, top):
+        upper = levels[k + units] & mask if k + units < top else 0
+        levels[k] = levels[k] & outside | upper
+
+
+class State:
+    """What is taken, tick by tick, and where each job lies.
+
+    `masks[i]` is the set of ticks of job i (0: not placed), `ends[i]` the tick after its last.
+    """
+
+    def __init__(self, instance: Instance) -> None:
+        self.instance = instance
+        count = len(instance.jobs)
+        self.masks = [0] * count
+        self.starts = [0] * count
+        self.ends = [0] * count
+        self.everything = (1 << instance.ticks) - 1
+        self.teams = [0] * len(instance.problem.teams)
+        self.levels = [_prefilled(r.capacity, r.taken) for r in instance.resources]
+        self.adults = _prefilled(instance.adult_capacity, instance.adult_taken)
+        self.zones = [[0] * (peak + 1) for peak in instance.zone_capacity]
+        self.held: list[tuple[tuple[int, int, int], ...]] = [()] * count
+        self.open: list[tuple[tuple[int, int, int], ...]] = [()] * count
+        for index, units, mask in instance.reserved:
+            _add(self.levels[index], mask, units)
+
+    def copy(self) -> State:
+        """An independent copy; the sets themselves are shared, being immutable."""
+        other = State.__new__(State)
+        other.instance = self.instance
+        other.everything = self.everything
+        other.masks = self.masks[:]
+        other.starts = self.starts[:]
+        other.ends = self.ends[:]
+        other.teams = self.teams[:]
+        other.levels = [levels[:] for levels in self.levels]
+        other.adults = self.adults[:]
+        other.zones = [levels[:] for levels in self.zones]
+        other.held = self.held[:]
+        other.open = self.open[:]
+        return other
+
+    def earliest(self, number: int) -> int:
+        """The first tick the job may start in, given where its predecessors lie."""
+        job = self.instance.jobs[number]
+        ends = self.ends
+        first = job.release
+        for before, table in job.waits:
+            end = ends[before] if table is None else table[ends[before]]
+            first = max(first, end)
+        return first
+
+    def free(self, job: Job) -> int:
+        """The ticks in which the team, its stations and the adults are free for a job."""
+        mask = job.free_ticks
+        for team in job.teams:
+            mask &= ~self.teams[team]
+        levels = self.levels
+        for index, units in job.uses:
+            row = levels[index]
+            mask &= ~row[len(row) - units]
+        if job.adult_units == 2:
+            mask &= ~self.adults[-2]
+        elif job.adult_units:
+            room = ~self.adults[-1]
+            if job.zone >= 0:
+                room |= self.zones[job.zone][1]
+            mask &= room
+        return mask
+
+    def place(self, number: int, first: int) -> bool:
+        """Put a job at its earliest free ticks from `first` on; False if there are none."""
+        job = self.instance.jobs[number]
+        mask = self.free(job)
+        while True:
+            taken = self._fit(job, mask & (-1 << first))
+            if not taken:
+                return False
+            start = lowest(taken) if job.began is None else min(job.began, lowest(taken))
+            end = taken.bit_length()
+            clash = self._holding_clash(job, start, end)
+            if clash == NOWHERE:
+                self._take(number, taken, start, end)
+                return True
+            first = clash + 1
+            if first >= self.instance.ticks or (job.began is not None and clash >= lowest(taken)):
+                return False
+
+    def _fit(self, job: Job, mask: int) -> int:
+        if job.splitting is Splitting.SITTINGS:
+            return self._sittings(job, mask)
+        if job.splitting is Splitting.ONE_SITTING:
+            return self._one_run(job, mask, self.instance.together[job.section])
+        return self._unbroken(job, mask)
+
+    def _sittings(self, job: Job, mask: int) -> int:
+        """Fill free runs from the left, none shorter than the minimum or what remains."""
+        together = self.instance.together[job.section]
+        run_end = self.instance.run_end[job.section]
+        left = job.ticks
+        taken = 0
+        need = min(job.minimum, left)
+        joined = _runs(mask, together, need)
+        while joined:
+            tick = lowest(joined)
+            gap = lowest(~(mask >> tick))
+            length = min(gap, run_end[tick] - tick, left)
+            taken |= ((1 << length) - 1) << tick
+            left -= length
+            if not left:
+                return taken
+            after = -1 << (tick + length)
+            mask &= after
+            if left < need:
+                need = left
+                joined = _runs(mask, together, need)
+            else:
+                joined &= after
+        return 0
+
+    def _one_run(self, job: Job, mask: int, together: int) -> int:
+        starts = _runs(mask, together, job.ticks)
+        return ((1 << job.ticks) - 1) << lowest(starts) if starts else 0
+
+    def _unbroken(self, job: Job, mask: int) -> int:
+        """Consecutive ticks of the section's own meetings, across meetings if need be."""
+        section_ticks = self.instance.together[job.section]
+        if self.instance.axis.sections != (job.section,) or job.minimum > 1:
+            return self._unbroken_slowly(job, mask)
+        del section_ticks
+        return self._one_run(job, mask, self.everything)
+
+    def _unbroken_slowly(self, job: Job, mask: int) -> int:
+        axis = self.instance.axis
+        own = [t for t in range(axis.ticks) if axis.meeting_at(job.section, t) is not None]
+        for position, tick in enumerate(own):
+            run = own[position : position + job.ticks]
+            if len(run) < job.ticks:
+                break
+            if all(mask >> t & 1 for t in run) and _long_enough(
+                job, run, self.instance.run_end[job.section]
+            ):
+                return sum(1 << t for t in run)
+            del tick
+        return 0
+
+    def _holding_clash(self, job: Job, start: int, end: int) -> int:
+        """The last tick in which a fixture the job would hold is taken, or NOWHERE."""
+        worst = NOWHERE
+        for index, units, table in job.holds:
+            row = self.levels[index]
+            clash = row[len(row) - units] & _range(start, table[end])
+            worst = max(worst, clash.bit_length() - 1)
+        for index, units in job.closes:
+            row = self.levels[index]
+            clash = row[len(row) - units] & (self.everything >> start << start)
+            worst = max(worst, clash.bit_length() - 1)
+        return worst
+
+    def _take(self, number: int, taken: int, start: int, end: int) -> None:
+        job = self.instance.jobs[number]
+        self.masks[number] = taken
+        self.starts[number] = start
+        self.ends[number] = end
+        for team in job.teams:
+            self.teams[team] |= taken
+        for index, units in job.uses:
+            _add(self.levels[index], taken, units)
+        if job.adult_units:
+            if job.zone >= 0 and job.adult_units == 1:
+                zone = self.zones[job.zone]
+                _add(self.adults, taken & ~zone[1], 1)
+                _add(zone, taken, 1)
+            else:
+                _add(self.adults, taken, job.adult_units)
+        if job.holds or job.closes or job.spans:
+            self._hold(number, job, start, end)
+
+    def _hold(self, number: int, job: Job, start: int, end: int) -> None:
+        held = [(index, units, _range(start, table[end])) for index, units, table in job.holds]
+        held += [(index, units, self.everything >> start << start) for index, units in job.closes]
+        for index, units, mask in held:
+            _add(self.levels[index], mask, units)
+        freed = []
+        for opener, index, units, table in job.spans:
+            if opener >= 0 and not self.masks[opener]:
+                continue
+            begin = self.starts[opener] if opener >= 0 else self.instance.problem.now
+            after = max(begin, table[end])
+            mask = self.everything >> after << after
+            _remove(self.levels[index], mask, units)
+            freed.append((index, units, mask))
+        self.held[number] = tuple(held)
+        self.open[number] = tuple(freed)
+
+    def unplace(self, number: int) -> None:
+        """Take a job out again; jobs that close a span must go before the job that opened it."""
+        job = self.instance.jobs[number]
+        taken = self.masks[number]
+        if not taken:
+            return
+        for team in job.teams:
+            self.teams[team] &= ~taken
+        for index, units in job.uses:
+            _remove(self.levels[index], taken, units)
+        if job.adult_units:
+            if job.zone >= 0 and job.adult_units == 1:
+                zone = self.zones[job.zone]
+                _remove(zone, taken, 1)
+                _remove(self.adults, taken & ~zone[1], 1)
+            else:
+                _remove(self.adults, taken, job.adult_units)
+        for index, units, mask in self.open[number]:
+            _add(self.levels[index], mask, units)
+        for index, units, mask in self.held[number]:
+            _remove(self.levels[index], mask, units)
+        self.open[number] = self.held[number] = ()
+        self.masks[number] = 0
+        self.ends[number] = 0
+
+    def pin(self, number: int) -> None:
+        """Put a pinned job exactly where it was pinned, whatever else lies there."""
+        taken = mask_of(self.instance.jobs[number].pinned or ())
+        self._take(number, taken, lowest(taken), taken.bit_length())
+
+    def place_exactly(self, number: int, taken: int, first: int) -> bool:
+        """Put a job at given ticks if they are free and not before `first`."""
+        job = self.instance.jobs[number]
+        if not taken or taken.bit_length() > self.instance.ticks or lowest(taken) < first:
+            return False
+        if taken & ~self.free(job) or self._fit(job, taken) != taken:
+            return False
+        start = lowest(taken) if job.began is None else min(job.began, lowest(taken))
+        if self._holding_clash(job, start, taken.bit_length()) != NOWHERE:
+            return False
+        self._take(number, taken, start, taken.bit_length())
+        return True
+
+
+def _prefilled(capacity: int, taken: Sequence[int]) -> list[int]:
+    levels = [0] * (capacity + 1)
+    for tick, units in enumerate(taken):
+        for k in range(1, min(units, capacity) + 1):
+            levels[k] |= 1 << tick
+    return levels
+
+
+def _range(start: int, end: int) -> int:
+    return ((1 << (end - start)) - 1) << start if end > start else 0
+
+
+def _runs(mask: int, together: int, length: int) -> int:
+    """Ticks at which a run of at least `length` free ticks inside one meeting begins."""
+    joined = mask & together
+    done = 1
+    runs = mask
+    while done < length:
+        runs = runs >> 1 & joined
+        done += 1
+    return runs
+
+
+def _long_enough(job: Job, run: list[int], run_end: list[int]) -> bool:
+    left = job.ticks
+    position = 0
+    while left:
+        length = min(run_end[run[position]] - run[position], left)
+        if length < min(job.minimum, left):
+            return False
+        position += length
+        left -= length
+    return True
+
+
+def place_all(state: State, priorities: Sequence[float], numbers: Sequence[int]) -> list[int]:
+    """Place jobs by priority (small first), each after its predecessors.
+
+    `numbers` must hold every follower of each of its jobs. Returns the jobs that found no place,
+    with all that depends on them.
+    """
+    jobs = state.instance.jobs
+    missing = {}
+    ready = []
+    wanted = set(numbers)
+    for number in numbers:
+        open_waits = len({b for b, _ in jobs[number].waits if b in wanted})
+        missing[number] = open_waits
+        if not open_waits:
+            ready.append((priorities[number], number))
+    heapify(ready)
+    stuck: list[tuple[float, int]] = []
+    while ready:
+        priority, number = heappop(ready)
+        if not state.place(number, state.earliest(number)):
+            stuck.append((priority, number))
+            continue
+        if jobs[number].spans and stuck:
+            for entry in stuck:
+                heappush(ready, entry)
+            stuck = []
+        for follower in jobs[number].followers:
+            if follower in missing:
+                missing[follower] -= 1
+                if not missing[follower]:
+                    heappush(ready, (priorities[follower], follower))
+    return [number for number in numbers if not state.masks[number]]
+
+
+def start_state(instance: Instance) -> State:
+    """An empty plan but for what is pinned."""
+    state = State(instance)
+    for number in instance.order:
+        if instance.jobs[number].pinned is not None:
+            state.pin(number)
+    return state
+
+
+def list_schedule(instance: Instance, priorities: Sequence[float]) -> State:
+    """A whole plan by one list of priorities."""
+    state = start_state(instance)
+    place_all(state, priorities, [n for n in instance.order if instance.jobs[n].pinned is None])
+    return state
+
+
+def tails(instance: Instance) -> list[int]:
+    """For each job the ticks from its start to the end of everything that must follow it.
+
+    A wait by the clock is counted by the ticks it lasts on an average day of the axis.
+    """
+    result = [0] * len(instance.jobs)
+    for number in reversed(instance.order):
+        job = instance.jobs[number]
+        longest = 0
+        for follower in job.followers:
+            waits = [table for before, table in instance.jobs[follower].waits if before == number]
+            longest = max(longest, result[follower] + max(_typical_wait(t) for t in waits))
+        result[number] = job.ticks + longest
+    return result
+
+
+def _typical_wait(table: tuple[int, ...] | None) -> int:
+    if table is None:
+        return 0
+    inside = [start - end for end, start in enumerate(table) if start < len(table) - 1]
+    return round(sum(inside) / len(inside)) if inside else len(table)
+
+
+def schedule_of(state: State, *, whole: bool = False) -> Schedule:
+    """The plan of a state as a value: what lies inside the term, or (`whole`) on the long axis."""
+    instance = state.instance
+    problem = instance.problem
+    limit = instance.ticks if whole else instance.term
+    placed: dict[TaskKey, Activity] = {}
+    for number, job in enumerate(instance.jobs):
+        if state.masks[number] and state.ends[number] <= limit:
+            runs = _runs_of(state.masks[number], instance.run_end[job.section])
+            for key in job.keys:
+                before = problem.done_by_key[key].sittings if key in problem.done_by_key else ()
+                placed[key] = Activity(key, (*before, *runs))
+    for done in problem.done:
+        if done.finished:
+            placed[done.key] = Activity(done.key, done.sittings)
+    _place_outside_class(instance, placed, limit)
+    return Schedule(tuple(placed[key] for key in problem.steps if key in placed))
+
+
+def _runs_of(mask: int, run_end: list[int]) -> tuple[Sitting, ...]:
+    runs = []
+    while mask:
+        tick = lowest(mask)
+        length = min(lowest(~(mask >> tick)), run_end[tick] - tick)
+        runs.append(Sitting(tick, length))
+        mask &= -1 << (tick + length)
+    return tuple(runs)
+
+
+def _place_outside_class(instance: Instance, placed: dict[TaskKey, Activity], limit: int) -> None:
+    """Steps of zero ticks happen as soon as what they wait for is done."""
+    problem = instance.problem
+    axis = instance.axis
+    moments: dict[TaskKey, int | None] = {}
+    pins = {pin.key: pin for pin in problem.pins}
+
+    def ready(key: TaskKey) -> int | None:
+        """The minute at which a step's predecessors, with their waits, are done."""
+        step = problem.steps[key]
+        minute = axis.tick_start[step.earliest_tick] if 0 < step.earliest_tick < axis.ticks else 0
+        for link in step.links:
+            other = TaskKey(key.section, key.team, link.step)
+            before = done_at(other)
+            if before is None:
+                return None
+            if problem.steps[other].outside_class:
+                tick = axis.next_meeting_tick(key.section, before)
+                before = max(before, axis.end_minute(tick))
+            before += max(problem.steps[other].drying_minutes, link.minutes)
+            if link.ticks:
+                before = max(before, axis.end_minute(axis.first_tick_from(before) + link.ticks))
+            minute = max(minute, before)
+        return minute
+
+    def done_at(key: TaskKey) -> int | None:
+        if key in placed and problem.steps[key].ticks:
+            return axis.end_minute(placed[key].end)
+        if problem.steps[key].ticks:
+            return None
+        if key not in moments:
+            moments[key] = ready(key)
+        return moments[key]
+
+    for key, step in problem.steps.items():
+        if step.ticks or key in placed:
+            continue
+        if key in pins:
+            placed[key] = pins[key]
+            continue
+        minute = done_at(key)
+        if minute is not None:
+            tick = axis.first_tick_from(minute)
+            if tick <= limit:
+                placed[key] = Activity(key, (Sitting(tick, 0),))
