@@ -11,7 +11,7 @@ import re
 from dataclasses import dataclass, field
 from typing import ClassVar, Literal
 
-from app.domain.drawing import PRINTABLE_HEIGHT_MM, PRINTABLE_WIDTH_MM, Drawing
+from app.domain.drawing import PRINTABLE_HEIGHT_MM, PRINTABLE_WIDTH_MM, Sheet
 
 Version = Literal["standard", "pictured", "large"]
 Paper = Literal["letter", "a4"]
@@ -151,7 +151,7 @@ class Figure:
     """
 
     kind: ClassVar[str] = "figure"
-    drawing: Drawing
+    drawing: Sheet
     alternative: str
     caption: str = ""
     described: bool = False

@@ -10,14 +10,15 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import lru_cache
 from pathlib import Path
-from typing import Any
+from typing import Any, Literal
 
 from app.domain.document import Document, Paper
 from app.print.payload import payload
 
 TEMPLATES = Path(__file__).resolve().parent / "templates"
 PAPERS: tuple[Paper, ...] = ("letter", "a4")
-STANDARDS = ("ua-1", "a-2a")
+Standard = Literal["ua-1", "a-2a"]
+STANDARDS: tuple[Standard, ...] = ("ua-1", "a-2a")
 MISSING_LETTER_NOTICE = (
     "Some letters on this paper have no font on this computer and print as boxes; "
     "the file does not claim the PDF/UA standard."
@@ -33,7 +34,7 @@ class Printed:
     """A PDF with the standards it claims and, where letters were missing, a notice."""
 
     pdf: bytes
-    standards: tuple[str, ...]
+    standards: tuple[Standard, ...]
     notice: str = ""
 
 
@@ -46,7 +47,7 @@ def fonts(*, system: bool = False) -> Any:
 
 
 def typst_pdf(
-    template: str, data: str, *, standards: Sequence[str] = STANDARDS, system: bool = False
+    template: str, data: str, *, standards: Sequence[Standard] = STANDARDS, system: bool = False
 ) -> bytes:
     """Compile one template of this package with `data` as its JSON input.
 
@@ -54,7 +55,7 @@ def typst_pdf(
     """
     import typst
 
-    result = typst.compile(
+    return typst.compile(
         str(TEMPLATES / template),
         root=str(TEMPLATES),
         font_paths=fonts(system=system),
@@ -64,9 +65,6 @@ def typst_pdf(
         timestamp=0,
         format="pdf",
     )
-    if not isinstance(result, bytes):
-        raise TypeError("Typst gave several files for one PDF")
-    return result
 
 
 def print_documents(documents: Sequence[Document], *, paper: Paper | None = None) -> Printed:

@@ -16,7 +16,7 @@ from typing import Any
 from jinja2 import Environment, FileSystemLoader, StrictUndefined
 
 from app.domain.document import Caution, Document, Formula, Paper
-from app.domain.drawing import Drawing
+from app.domain.drawing import Sheet
 
 _TEMPLATES = Path(__file__).resolve().parent.parent / "templates"
 _KEPT_CONTROLS = "\n\t"
@@ -51,9 +51,9 @@ def _drawing_template() -> Any:
 
 
 @lru_cache(maxsize=256)
-def drawing_svg(drawing: Drawing) -> str:
-    """The drawing as SVG at true size, from the template the pages use."""
-    return str(_drawing_template().draw(drawing, css_class=""))
+def sheet_svg(sheet: Sheet) -> str:
+    """The sheet as SVG at true size, from the template the pages use."""
+    return str(_drawing_template().draw(sheet, css_class=""))
 
 
 def _formula(formula: Formula) -> dict[str, Any]:
@@ -65,11 +65,11 @@ def _formula(formula: Formula) -> dict[str, Any]:
     }
 
 
-def _drawing(drawing: Drawing) -> dict[str, Any]:
+def _sheet(sheet: Sheet) -> dict[str, Any]:
     return {
-        "svg": clean_svg(drawing_svg(drawing)),
-        "width_mm": drawing.width_mm,
-        "scale": clean(drawing.scale),
+        "svg": clean_svg(sheet_svg(sheet)),
+        "width_mm": sheet.width_mm,
+        "scale": clean(sheet.scale),
     }
 
 
@@ -86,8 +86,8 @@ def plain(value: Any) -> Any:
         return clean(value)
     if isinstance(value, Formula):
         return _formula(value)
-    if isinstance(value, Drawing):
-        return _drawing(value)
+    if isinstance(value, Sheet):
+        return _sheet(value)
     if isinstance(value, (list, tuple)):
         return [plain(item) for item in value]
     if is_dataclass(value) and not isinstance(value, type):
