@@ -1,0 +1,379 @@
+"""The one call behind the page, the JSON, the command line and the worksheets."""
+
+import math
+import re
+from collections.abc import Mapping
+from dataclasses import fields
+from typing import Any
+
+from app.domain.calculators import algebra
+from app.domain.calculators.calculator import (
+    Calculation,
+    Calculator,
+    Given,
+    InvalidInput,
+    Quantity,
+    Step,
+    Value,
+)
+from app.domain.calculators.reading import read
+from app.domain.quantities import KINDS, MINUS, Kind, UnitSystem, significant
+
+_PLACEHOLDER = re.compile(r"\{([a-z_0-9]+)(?::([^}]*))?\}")
+
+
+def calculate_with(
+    calculator: Calculator, given: Mapping[str, Given], solve_for: str | None = None
+) -> Calculation:
+    """Compute one calculator; see ``app.domain.calculators.calculate`` for the contract."""
+    known, marked = read(calculator, given)
+    unknown = _unknown(calculator, known, marked, solve_for)
+    values, derived = _resolved(calculator, known, unknown)
+    numeric = _solve_by_trial(calculator, known, values, unknown)
+    _refuse_unresolved(calculator, values, unknown)
+    result = _computed(calculator, values)
+    answers = {key: _answer(calculator, result, key) for key in calculator.answers}
+    _check(calculator, known, values, answers, unknown)
+    values.update(answers)
+    shown = calculator.show(inputs_of(calculator, values), result)
+    outputs = {
+        q.key: values[q.key]
+        for q in calculator.quantities
+        if q.key in values and (q.key in derived or q.key == unknown or q.key in calculator.answers)
+    }
+    inputs = {key: value for key, value in values.items() if key not in outputs}
+    return Calculation(
+        key=calculator.key,
+        solve_for=unknown,
+        inputs=inputs,
+        outputs=outputs,
+        si=_displayed(calculator, values, UnitSystem.SI),
+        us=_displayed(calculator, values, UnitSystem.US_SHOP),
+        steps=tuple(_steps(calculator, values, derived, unknown, by_trial=numeric)),
+        notes=shown.notes,
+        table=shown.table,
+        drawing=shown.drawing,
+        chart=shown.chart,
+        sound=shown.sound,
+        result=result,
+    )
+
+
+def inputs_of(calculator: Calculator, values: Mapping[str, Value]) -> Any:
+    """The frozen Inputs record of these values in SI."""
+    by_attribute = {q.attribute: values[q.key] for q in calculator.quantities if q.key in values}
+    names = [item.name for item in fields(calculator.inputs)]
+    return calculator.inputs(**{name: by_attribute[name] for name in names})
+
+
+def _unknown(
+    calculator: Calculator, known: Mapping[str, Value], marked: list[str], wanted: str | None
+) -> str:
+    asked = list(dict.fromkeys([*marked, *([wanted] if wanted else [])]))
+    if len(asked) > 1:
+        raise InvalidInput(
+            [(key, "Only one quantity can be unknown at a time: give the others.") for key in asked]
+        )
+    if not asked:
+        return _implied_unknown(calculator, known)
+    (key,) = asked
+    if key not in calculator.solvable:
+        may_be = ", ".join(calculator.solvable)
+        raise InvalidInput([(key, f"The unknown may be one of {may_be}, not “{key[:30]}”.")])
+    if key in known:
+        name = calculator.quantity(key).name
+        raise InvalidInput([(key, f"{_capital(name)} is what you ask for: leave its value out.")])
+    return key
+
+
+def _implied_unknown(calculator: Calculator, known: Mapping[str, Value]) -> str:
+    """What is asked for when nobody says: the one quantity left out beside a given answer."""
+    given_answers = [key for key in calculator.answers if key in known]
+    if not given_answers:
+        return calculator.answers[0]
+    answer = given_answers[0]
+    partners = set(calculator.numeric.get(answer, ()))
+    for relation in calculator.relations:
+        if answer in relation.formulas:
+            partners |= relation.formulas.keys() - {answer}
+    left_out = [key for key in calculator.solvable if key in partners and key not in known]
+    if len(left_out) == 1:
+        return left_out[0]
+    name = _capital(calculator.quantity(answer).name)
+    if left_out:
+        names = ", ".join(left_out)
+        sentence = f"{name} is given: say which of {names} to solve for, or give all but one."
+    else:
+        sentence = f"Nothing is unknown: leave out {name.lower()} or one of the other values."
+    raise InvalidInput([(answer, sentence)])
+
+
+def _resolved(
+    calculator: Calculator, known: Mapping[str, Value], unknown: str
+) -> tuple[dict[str, Value], dict[str, int]]:
+    values = dict(known)
+    derived: dict[str, int] = {}
+    try:
+        algebra.propagate(calculator, values, derived)
+        for quantity in calculator.quantities:
+            if quantity.key in values or quantity.key == unknown:
+                continue
+            default = quantity.default_si
+            if default is not None and not _fixed_by_target(calculator, quantity.key, unknown):
+                values[quantity.key] = default
+                algebra.propagate(calculator, values, derived)
+    except algebra.NoSolution as none:
+        raise _no_solution(calculator, str(none)) from None
+    return values, derived
+
+
+def _fixed_by_target(calculator: Calculator, key: str, unknown: str) -> bool:
+    """An answer takes its default only when an input is to be found from it."""
+    return key in calculator.answers and unknown in calculator.answers
+
+
+def _no_solution(calculator: Calculator, key: str) -> InvalidInput:
+    quantity = calculator.quantity(key)
+    return InvalidInput(
+        [(key, f"No {quantity.name} {quantity.range_sentence()} fits the other values.")]
+    )
+
+
+def _solve_by_trial(
+    calculator: Calculator, known: Mapping[str, Value], values: dict[str, Value], unknown: str
+) -> bool:
+    """Find an unknown input from an answer that only ``compute`` yields. True if it did."""
+    if unknown in values or unknown in calculator.answers:
+        return False
+    targets = [
+        answer
+        for answer, inputs in calculator.numeric.items()
+        if unknown in inputs and answer in values
+    ]
+    if not targets:
+        return False
+    target = next((answer for answer in targets if answer in known), targets[0])
+    aim = values[target]
+    if not isinstance(aim, (int, float)):
+        return False
+
+    def miss(trial: float) -> float:
+        record = inputs_of(calculator, {**values, unknown: trial})
+        value = _answer(calculator, calculator.compute(record), target)
+        return float(value) - aim if isinstance(value, (int, float)) else math.nan
+
+    try:
+        values[unknown] = algebra.find_root(miss, *calculator.quantity(unknown).limits_si)
+    except algebra.NoSolution:
+        raise _no_solution(calculator, unknown) from None
+    return True
+
+
+def _refuse_unresolved(calculator: Calculator, values: Mapping[str, Value], unknown: str) -> None:
+    needed = {item.name for item in fields(calculator.inputs)}
+    missing = [q for q in calculator.quantities if q.attribute in needed and q.key not in values]
+    if not missing:
+        return
+    if unknown in {q.key for q in missing}:
+        given = ", ".join(_partners(calculator, unknown))
+        sentence = f"To find {calculator.quantity(unknown).name}, give {given} as well."
+        raise InvalidInput([(unknown, sentence)])
+    raise InvalidInput(
+        [(q.key, f"Give {q.name}: {q.of_kind.noun} such as {q.of_kind.example}.") for q in missing]
+    )
+
+
+def _partners(calculator: Calculator, unknown: str) -> list[str]:
+    keys = [answer for answer, inputs in calculator.numeric.items() if unknown in inputs]
+    for relation in calculator.relations:
+        if unknown in relation.formulas:
+            keys += sorted(relation.keys - {unknown})
+    return list(dict.fromkeys(keys))
+
+
+def _computed(calculator: Calculator, values: Mapping[str, Value]) -> Any:
+    try:
+        return calculator.compute(inputs_of(calculator, values))
+    except (ArithmeticError, ValueError) as error:
+        if isinstance(error, InvalidInput):
+            raise
+        raise InvalidInput(
+            [("", "These values give no result together: check that each is what you mean.")]
+        ) from error
+
+
+def _answer(calculator: Calculator, result: Any, key: str) -> Value:
+    value: Value = getattr(result, calculator.quantity(key).attribute)
+    return value
+
+
+def _check(
+    calculator: Calculator,
+    known: Mapping[str, Value],
+    values: Mapping[str, Value],
+    answers: Mapping[str, Value],
+    unknown: str,
+) -> None:
+    """Put everything back: relations hold, given answers come out, the unknown is in range."""
+    mistakes = [
+        (key, f"{_capital(calculator.quantity(key).name)} has no finite value here.")
+        for key, value in answers.items()
+        if isinstance(value, float) and not math.isfinite(value)
+    ]
+    found = values.get(unknown)
+    quantity = calculator.quantity(unknown)
+    if (
+        unknown not in answers
+        and isinstance(found, (int, float))
+        and not _in_range(quantity, found)
+    ):
+        mistakes.append(
+            (
+                unknown,
+                (
+                    f"{_capital(quantity.name)} would have to be {quantity.show(found)}; "
+                    f"it must lie {quantity.range_sentence()}."
+                ),
+            )
+        )
+    mistakes += [
+        (
+            key,
+            (
+                f"{_capital(calculator.quantity(key).name)} does not follow from the other values: "
+                "leave one of them out."
+            ),
+        )
+        for key in known
+        if key in answers and not _same(known[key], answers[key])
+    ]
+    for index, relation in enumerate(calculator.relations):
+        if relation.keys <= values.keys() and not algebra.close(
+            *algebra.sides(calculator, index, values), 1e-6
+        ):
+            clash = ", ".join(sorted(relation.keys & known.keys()))
+            mistakes.append(
+                ("", f"Nothing is unknown: {clash} contradict each other; leave one out.")
+            )
+    if mistakes:
+        raise InvalidInput(mistakes)
+
+
+def _in_range(quantity: Quantity, value: float) -> bool:
+    low, high = quantity.limits_si
+    return low <= value <= high or algebra.close(value, low) or algebra.close(value, high)
+
+
+def _same(one: Value, other: Value) -> bool:
+    if isinstance(one, (int, float)) and isinstance(other, (int, float)):
+        return math.isclose(one, other, rel_tol=1e-6, abs_tol=1e-9)
+    return one == other
+
+
+def _displayed(
+    calculator: Calculator, values: Mapping[str, Value], system: UnitSystem
+) -> dict[str, str]:
+    return {q.key: q.show(values[q.key], system) for q in calculator.quantities if q.key in values}
+
+
+# The working, as Typst math.
+
+
+def _steps(
+    calculator: Calculator,
+    values: Mapping[str, Value],
+    derived: Mapping[str, int],
+    unknown: str,
+    *,
+    by_trial: bool,
+) -> list[Step]:
+    if by_trial:
+        target = next(a for a, i in calculator.numeric.items() if unknown in i and a in values)
+        formula = calculator.formulas.get(target, "")
+        return [_step(calculator, values, unknown, formula, numeric=True)]
+    steps: list[Step] = []
+    seen: set[str] = set()
+
+    def add(key: str) -> None:
+        seen.add(key)
+        relation = calculator.relations[derived[key]] if key in derived else None
+        template = relation.formulas[key] if relation else calculator.formulas.get(key, "")
+        if not template:
+            return
+        for part, _ in _PLACEHOLDER.findall(template):
+            if part not in seen and (part in derived or part in calculator.answers):
+                add(part)
+        is_numeric = relation is not None and key in relation.numeric
+        steps.append(_step(calculator, values, key, template, numeric=is_numeric))
+
+    add(unknown)
+    return steps
+
+
+def _step(
+    calculator: Calculator,
+    values: Mapping[str, Value],
+    key: str,
+    template: str,
+    *,
+    numeric: bool,
+) -> Step:
+    quantity = calculator.quantity(key)
+    filled = _PLACEHOLDER.sub(lambda m: _number(calculator, values, m, template), template)
+    left, _, right = filled.partition("=")
+    return Step(
+        key=key,
+        formula=symbols_in(calculator, template),
+        substitution=f"{quantity.symbol} = {right.strip()}".replace("*", "dot.op")
+        if not numeric
+        else f"{left.strip()} = {right.strip()}".replace("*", "dot.op"),
+        result=f"{quantity.symbol} = {typst_value(values[key], quantity, quantity.si_unit)}",
+        numeric=numeric,
+    )
+
+
+def symbols_in(calculator: Calculator, template: str) -> str:
+    """A display form as Typst math with every quantity's symbol in place."""
+    filled = _PLACEHOLDER.sub(lambda m: calculator.quantity(m[1]).symbol, template)
+    return " ".join(filled.replace("*", " ").split())
+
+
+def _number(
+    calculator: Calculator, values: Mapping[str, Value], match: re.Match[str], template: str
+) -> str:
+    quantity = calculator.quantity(match[1])
+    if match[1] not in values:
+        return quantity.symbol
+    unit = coherent_unit(quantity.of_kind) if match[2] is None else match[2]
+    text = typst_value(values[match[1]], quantity, unit)
+    after = template[match.end() : match.end() + 1]
+    return f"({text})" if after in {"^", "_"} or text.startswith("-") else text
+
+
+def coherent_unit(kind: Kind) -> str | None:
+    """The symbol of the kind's coherent SI unit; degrees for angles; None for plain numbers."""
+    if kind.key == "angle":
+        return "°"
+    return next((u.symbol for u in kind.units if u.factor == 1 and not u.offset), None)
+
+
+def typst_value(value: Value, quantity: Quantity, symbol: str | None) -> str:
+    """A value in SI as Typst math: number, thin space, upright unit."""
+    if isinstance(value, str):
+        return f'"{dict(quantity.choices).get(value, value)}"'.replace("\\", "")
+    if isinstance(value, tuple):
+        return f'"{len(value)} values"'
+    number = value if symbol is None else KINDS[quantity.kind].unit(symbol).from_si(value)
+    text = significant(number, max(quantity.digits, 4)).replace(MINUS, "-")
+    if "×" in text:
+        factor, _, power = text.partition("×10")
+        plain = power.translate(str.maketrans("⁻⁰¹²³⁴⁵⁶⁷⁸⁹", "-0123456789"))
+        text = f"{factor} times 10^({plain})"
+    if not symbol:
+        return text
+    special = {"°": f"{text} degree", "%": f"{text} %", "$": f'"$"{text}'}
+    return special.get(symbol, f'{text} thin "{symbol}"')
+
+
+def _capital(name: str) -> str:
+    return name[:1].upper() + name[1:]
