@@ -13,6 +13,8 @@ from decimal import ROUND_HALF_EVEN, Decimal
 from enum import StrEnum
 from fractions import Fraction
 
+from app.domain import pitch
+
 THIN_SPACE = "\u2009"
 MINUS = "\u2212"
 LONGEST_INPUT = 60
@@ -233,7 +235,7 @@ _ALL_KINDS = (
         "hz",
         "Hz",
         "Hz",
-        "440 Hz",
+        "440 Hz or A4",
         Unit("Hz", 1.0, ("1/s", "hertz")),
         Unit("kHz", 1e3),
     ),
@@ -516,7 +518,8 @@ _FEET_AND_INCHES = re.compile(r"(?P<feet>[0-9]+) ?(?:ft|') ?(?P<inches>[0-9].*)"
 def parse(text: str, kind: str, *, unit: str | None = None, name: str = "") -> float:
     """The value in coherent SI that a person wrote: ``648``, ``25.5 in``, ``25 1/2"``, ``1e-3``.
 
-    A bare number is in ``unit``, or in the kind's usual unit. Raises UnreadableValue with a
+    A bare number is in ``unit``, or in the kind's usual unit; a frequency may be a note (``E4``,
+    with A4 at 440 Hz). Raises UnreadableValue with a
     sentence that names the quantity and says what it may be.
     """
     wanted = KINDS[kind]
@@ -524,6 +527,8 @@ def parse(text: str, kind: str, *, unit: str | None = None, name: str = "") -> f
     if kind == "length" and (match := _FEET_AND_INCHES.fullmatch(plain)):
         feet = int(match["feet"]) * FOOT_M
         return feet + parse(match["inches"], kind, unit="in", name=name)
+    if kind == "frequency" and pitch.is_note(plain):
+        return pitch.frequency_hz(pitch.note_number(plain))
     if kind == "money" and plain.startswith("$"):
         plain = f"{plain[1:].strip()} $"
     match = _VALUE.fullmatch(plain)

@@ -32,7 +32,11 @@ def calculate_with(
     numeric = _solve_by_trial(calculator, known, values, unknown)
     _refuse_unresolved(calculator, values, unknown)
     result = _computed(calculator, values)
-    answers = {key: _answer(calculator, result, key) for key in calculator.answers}
+    answers = {
+        key: value
+        for key in calculator.answers
+        if (value := _answer(calculator, result, key)) is not None
+    }
     _check(calculator, known, values, answers, unknown)
     values.update(answers)
     shown = calculator.show(inputs_of(calculator, values), result)
@@ -61,7 +65,11 @@ def calculate_with(
 
 def inputs_of(calculator: Calculator, values: Mapping[str, Value]) -> Any:
     """The frozen Inputs record of these values in SI."""
-    by_attribute = {q.attribute: values[q.key] for q in calculator.quantities if q.key in values}
+    by_attribute = {
+        q.attribute: values.get(q.key)
+        for q in calculator.quantities
+        if q.key in values or q.optional
+    }
     names = [item.name for item in fields(calculator.inputs)]
     return calculator.inputs(**{name: by_attribute[name] for name in names})
 
@@ -171,7 +179,11 @@ def _solve_by_trial(
 
 def _refuse_unresolved(calculator: Calculator, values: Mapping[str, Value], unknown: str) -> None:
     needed = {item.name for item in fields(calculator.inputs)}
-    missing = [q for q in calculator.quantities if q.attribute in needed and q.key not in values]
+    missing = [
+        q
+        for q in calculator.quantities
+        if q.attribute in needed and q.key not in values and not q.optional
+    ]
     if not missing:
         return
     if unknown in {q.key for q in missing}:
@@ -202,8 +214,8 @@ def _computed(calculator: Calculator, values: Mapping[str, Value]) -> Any:
         ) from error
 
 
-def _answer(calculator: Calculator, result: Any, key: str) -> Value:
-    value: Value = getattr(result, calculator.quantity(key).attribute)
+def _answer(calculator: Calculator, result: Any, key: str) -> Value | None:
+    value: Value | None = getattr(result, calculator.quantity(key).attribute)
     return value
 
 

@@ -52,6 +52,7 @@ class Quantity:
     choices: tuple[tuple[str, str], ...] = ()
     digits: int = 4
     longest: int = 200  # entries of a list
+    optional: bool = False  # None in Inputs where it is not given
     note: str = ""
 
     @property
@@ -224,6 +225,7 @@ class Calculator:
     ``compute`` turns Inputs into Result, both in SI; it may raise InvalidInput. ``numeric``
     says for which inputs an answer that no relation holds is solved by root finding.
     ``formulas`` are display forms (as in Relation) of answers without a relation.
+    An answer may be None where what is given does not yield it.
     Quantities stand in the order in which missing ones take their defaults.
     """
 

@@ -33,7 +33,7 @@ def rearrange(calculator: Calculator) -> str:
             if not forms:
                 raise ValueError(f"{calculator.key}: no closed form of {unknown}")
             functions = ", ".join(_function(form, relation, unknown) for form in forms)
-            lines.append(f"    ({index}, {unknown!r}): ({functions},),")
+            lines.append(f'    ({index}, "{unknown}"): ({functions},),')
     return _file(calculator, two_sides, lines)
 
 
