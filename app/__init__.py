@@ -1,0 +1,66 @@
+"""Stringcourse: a whole class builds a stringed instrument, and the build teaches."""
+
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from flask import Flask
+
+    from app.settings import Settings
+
+
+def create_app(settings: "Settings") -> "Flask":
+    """The application: a contents page. Imports are late so that `import app.domain` is light."""
+    from flask import Flask
+    from flask_wtf.csrf import CSRFProtect
+    from jinja2 import StrictUndefined
+
+    from app import (
+        accounts,
+        builds,
+        calculators,
+        classroom,
+        concepts,
+        coverage,
+        kits,
+        permits,
+        planning,
+        sections,
+        standards,
+        worksheets,
+    )
+    from app.db import make_engine
+    from app.web import access, database, errors, fields, formatters, headers, limits, logs
+
+    app = Flask(__name__)
+    app.config.update(
+        SECRET_KEY=settings.secret_key,
+        SESSION_COOKIE_SECURE=settings.secure_cookies,
+        SESSION_COOKIE_HTTPONLY=True,
+        SESSION_COOKIE_SAMESITE="Lax",
+        MAX_CONTENT_LENGTH=16 * 1024 * 1024,
+        MAX_FORM_MEMORY_SIZE=2 * 1024 * 1024,
+        STRINGCOURSE=settings,
+    )
+    app.jinja_env.undefined = StrictUndefined
+    app.jinja_env.trim_blocks = app.jinja_env.lstrip_blocks = True
+
+    database.init_app(app, make_engine(settings.database_url))
+    CSRFProtect(app)
+    for part in (logs, access, limits, headers, errors, formatters, fields):
+        part.init_app(app)
+    for room in (
+        accounts,
+        sections,
+        builds,
+        concepts,
+        calculators,
+        standards,
+        planning,
+        worksheets,
+        classroom,
+        permits,
+        kits,
+        coverage,
+    ):
+        app.register_blueprint(room.bp)
+    return app

@@ -1,0 +1,3 @@
+from app.accounts.routes import bp
+
+__all__ = ["bp"]

@@ -1,0 +1,3 @@
+from app.builds.routes import bp
+
+__all__ = ["bp"]

@@ -1,0 +1,3 @@
+from app.calculators.routes import bp
+
+__all__ = ["bp"]

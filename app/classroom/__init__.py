@@ -1,0 +1,3 @@
+from app.classroom.routes import bp
+
+__all__ = ["bp"]

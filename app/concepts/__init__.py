@@ -1,0 +1,3 @@
+from app.concepts.routes import bp
+
+__all__ = ["bp"]

@@ -1,0 +1,3 @@
+from app.coverage.routes import bp
+
+__all__ = ["bp"]

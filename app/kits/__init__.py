@@ -1,0 +1,3 @@
+from app.kits.routes import bp
+
+__all__ = ["bp"]

@@ -1,0 +1,3 @@
+from app.permits.routes import bp
+
+__all__ = ["bp"]

@@ -1,0 +1,3 @@
+from app.planning.routes import bp
+
+__all__ = ["bp"]

@@ -1,0 +1,3 @@
+from app.sections.routes import bp
+
+__all__ = ["bp"]

@@ -1,0 +1,3 @@
+from app.standards.routes import bp
+
+__all__ = ["bp"]

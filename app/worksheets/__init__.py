@@ -1,0 +1,3 @@
+from app.worksheets.routes import bp
+
+__all__ = ["bp"]

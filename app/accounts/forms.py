@@ -1,0 +1,82 @@
+"""Forms for signing in, the first start, and people."""
+
+from wtforms import EmailField, PasswordField, SelectField, StringField
+from wtforms.validators import Length, Regexp
+
+from app.models import Role
+from app.store.people import MINIMUM_PASSWORD_LENGTH
+from app.web.fields import Form, Given, KeyField
+
+ROLE_TITLES = {
+    Role.TEACHER: "Teacher",
+    Role.DEPARTMENT_HEAD: "Department head",
+    Role.WORKSHOP_LEAD: "Workshop lead",
+    Role.ADMINISTRATOR: "Administrator",
+}
+ADDRESS = Regexp(
+    r"^[^@\s]+@[^@\s]+$", message="Enter an e-mail address, such as t.reed@school.example."
+)
+PASSWORD_HELP = f"At least {MINIMUM_PASSWORD_LENGTH} characters; a few words are easiest to keep."
+
+
+class SignInForm(Form):
+    email = EmailField("E-mail address", validators=[Given("Enter your e-mail address.")])
+    password = PasswordField("Password", validators=[Given("Enter your password.")])
+
+
+class StartForm(Form):
+    """The first start: the school and its administrator."""
+
+    school = StringField("Name of the school", validators=[Given("Enter the school’s name.")])
+    name = StringField("Your name", validators=[Given("Enter your name.")])
+    email = EmailField(
+        "Your e-mail address", validators=[Given("Enter your e-mail address."), ADDRESS]
+    )
+    password = PasswordField(
+        "A password",
+        description=PASSWORD_HELP,
+        validators=[
+            Given("Choose a password."),
+            Length(
+                min=MINIMUM_PASSWORD_LENGTH,
+                message=f"Choose a password of at least {MINIMUM_PASSWORD_LENGTH} characters.",
+            ),
+        ],
+    )
+
+
+class PersonForm(Form):
+    name = StringField("Name", validators=[Given("Enter the person’s name.")])
+    email = EmailField("E-mail address", validators=[Given("Enter an e-mail address."), ADDRESS])
+    role = SelectField("Role", choices=[(role.value, text) for role, text in ROLE_TITLES.items()])
+    department = SelectField(
+        "Department",
+        coerce=int,
+        description="Teachers and department heads see the sections of their department.",
+    )
+    password = PasswordField(
+        "First password",
+        description=PASSWORD_HELP,
+        validators=[
+            Given("Choose a first password."),
+            Length(
+                min=MINIMUM_PASSWORD_LENGTH,
+                message=f"Choose a password of at least {MINIMUM_PASSWORD_LENGTH} characters.",
+            ),
+        ],
+    )
+
+
+class DepartmentForm(Form):
+    name = StringField("Name of the department", validators=[Given("Enter the department’s name.")])
+    key = KeyField(
+        "Short key",
+        description="Used in addresses and on the command line: lower-case letters, digits, hyphens.",
+        validators=[
+            Given("Enter a short key such as science."),
+            Regexp(
+                r"^[a-z0-9]+(-[a-z0-9]+)*$",
+                message="Use lower-case letters, digits and hyphens, such as design-technology.",
+            ),
+        ],
+    )

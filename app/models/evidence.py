@@ -1,0 +1,151 @@
+"""What happened: attendance, progress, measurements, marks, sign-offs, reviews, papers, jobs."""
+
+import datetime as dt
+from typing import Any
+
+import sqlalchemy as sa
+from sqlalchemy.orm import Mapped, mapped_column, relationship
+
+from app.db import Base
+from app.models.library import Standard, Step, Treatment
+from app.models.sections import Meeting, Section, Student, Team
+
+
+class Absence(Base):
+    __tablename__ = "absence"
+    __table_args__ = (sa.UniqueConstraint("meeting_id", "student_id"),)
+
+    meeting_id: Mapped[int] = mapped_column(sa.ForeignKey("meeting.id"), index=True)
+    student_id: Mapped[int] = mapped_column(sa.ForeignKey("student.id"), index=True)
+
+    meeting: Mapped[Meeting] = relationship()
+    student: Mapped[Student] = relationship()
+
+
+class Progress(Base):
+    """An event in a team's work on a step: done, spoiled (spare used) or helped."""
+
+    __tablename__ = "progress"
+
+    team_id: Mapped[int] = mapped_column(sa.ForeignKey("team.id"), index=True)
+    step_id: Mapped[int] = mapped_column(sa.ForeignKey("step.id"), index=True)
+    meeting_id: Mapped[int] = mapped_column(sa.ForeignKey("meeting.id"), index=True)
+    event: Mapped[str]
+    initials: Mapped[str] = mapped_column(default="")
+    note: Mapped[str] = mapped_column(default="")
+    recorded_at: Mapped[dt.datetime]
+    recorded_by: Mapped[str]
+
+    team: Mapped[Team] = relationship()
+    step: Mapped[Step] = relationship()
+    meeting: Mapped[Meeting] = relationship()
+
+
+class Measurement(Base):
+    """A reading at a hold point, as written and in SI; it becomes the team's instrument."""
+
+    __tablename__ = "measurement"
+
+    team_id: Mapped[int] = mapped_column(sa.ForeignKey("team.id"), index=True)
+    step_id: Mapped[int] = mapped_column(sa.ForeignKey("step.id"), index=True)
+    meeting_id: Mapped[int] = mapped_column(sa.ForeignKey("meeting.id"), index=True)
+    student_id: Mapped[int | None] = mapped_column(sa.ForeignKey("student.id"), index=True)
+    quantity: Mapped[str]
+    written: Mapped[str]
+    value: Mapped[float | None]
+    unit: Mapped[str] = mapped_column(default="")
+    within: Mapped[bool | None]
+    instrument_used: Mapped[str] = mapped_column(default="")
+    recorded_at: Mapped[dt.datetime]
+    recorded_by: Mapped[str]
+
+    team: Mapped[Team] = relationship()
+    step: Mapped[Step] = relationship()
+    meeting: Mapped[Meeting] = relationship()
+
+
+class Mark(Base):
+    """A marked artifact of one student: a worksheet, test or report on one treatment."""
+
+    __tablename__ = "mark"
+    __table_args__ = (sa.UniqueConstraint("student_id", "treatment_id", "artifact"),)
+
+    student_id: Mapped[int] = mapped_column(sa.ForeignKey("student.id"), index=True)
+    treatment_id: Mapped[int] = mapped_column(sa.ForeignKey("treatment.id"), index=True)
+    meeting_id: Mapped[int] = mapped_column(sa.ForeignKey("meeting.id"), index=True)
+    artifact: Mapped[str]
+    score: Mapped[float]
+    out_of: Mapped[float]
+    recorded_at: Mapped[dt.datetime]
+    recorded_by: Mapped[str]
+
+    student: Mapped[Student] = relationship()
+    treatment: Mapped[Treatment] = relationship()
+    meeting: Mapped[Meeting] = relationship()
+
+
+class SignOff(Base):
+    """One part of a permit: lesson, written test or observed check-out, or a suspension."""
+
+    __tablename__ = "sign_off"
+
+    student_id: Mapped[int] = mapped_column(sa.ForeignKey("student.id"), index=True)
+    permit: Mapped[str]
+    part: Mapped[str]
+    date: Mapped[dt.date]
+    person: Mapped[str]
+    test_version: Mapped[str] = mapped_column(default="")
+    score: Mapped[float | None]
+    note: Mapped[str] = mapped_column(default="")
+
+    student: Mapped[Student] = relationship()
+
+
+class Paper(Base):
+    """A printed paper: what makes it again next year, seed and all."""
+
+    __tablename__ = "paper"
+
+    section_id: Mapped[int] = mapped_column(sa.ForeignKey("section.id"), index=True)
+    kind: Mapped[str]
+    title: Mapped[str]
+    seed: Mapped[str]
+    recipe: Mapped[dict[str, Any]]
+    created_at: Mapped[dt.datetime]
+
+    section: Mapped[Section] = relationship()
+
+
+class Review(Base):
+    """A head's comment, request or approval of a section's coverage, and the answer to it."""
+
+    __tablename__ = "review"
+
+    section_id: Mapped[int] = mapped_column(sa.ForeignKey("section.id"), index=True)
+    standard_id: Mapped[int | None] = mapped_column(sa.ForeignKey("standard.id"), index=True)
+    kind: Mapped[str]
+    body: Mapped[str]
+    author: Mapped[str]
+    created_at: Mapped[dt.datetime]
+    approved: Mapped[dict[str, Any] | None] = mapped_column(sa.JSON(none_as_null=True))
+    answer: Mapped[str] = mapped_column(default="")
+
+    section: Mapped[Section] = relationship()
+    standard: Mapped[Standard | None] = relationship()
+
+
+class Job(Base):
+    """A long operation: its state and progress, readable from any process."""
+
+    __tablename__ = "job"
+
+    section_id: Mapped[int] = mapped_column(sa.ForeignKey("section.id"), index=True)
+    kind: Mapped[str]
+    state: Mapped[str]
+    progress: Mapped[dict[str, Any]]
+    error: Mapped[str] = mapped_column(default="")
+    stop_asked: Mapped[bool] = mapped_column(default=False)
+    created_at: Mapped[dt.datetime]
+    created_by: Mapped[str]
+
+    section: Mapped[Section] = relationship()

@@ -1,0 +1,147 @@
+"""Forms for terms, rooms, courses, sections and teams."""
+
+from wtforms import (
+    BooleanField,
+    DateField,
+    IntegerField,
+    SelectField,
+    StringField,
+    TextAreaField,
+    TimeField,
+)
+from wtforms.validators import NumberRange, Optional, Regexp
+
+from app.web.fields import Form, Given, KeyField, MultiCheckboxField
+from app.web.formatters import BAND_TITLES
+
+WEEKDAYS = [(0, "Monday"), (1, "Tuesday"), (2, "Wednesday"), (3, "Thursday"), (4, "Friday")]
+KEY = Regexp(
+    r"^[a-z0-9]+(-[a-z0-9]+)*$",
+    message="Use lower-case letters, digits and hyphens, such as period-3.",
+)
+
+
+def minutes(low: int, high: int) -> NumberRange:
+    """A range check that says the range."""
+    return NumberRange(low, high, message=f"Enter whole minutes from {low} to {high}.")
+
+
+class TermForm(Form):
+    title = StringField(
+        "Name of the term", validators=[Given("Enter a name, such as Spring 2027.")]
+    )
+    first_day = DateField(
+        "First day of classes", validators=[Given("Enter the first day as year-month-day.")]
+    )
+    last_day = DateField(
+        "Last day of classes", validators=[Given("Enter the last day as year-month-day.")]
+    )
+    letters = SelectField(
+        "Day letters",
+        choices=[("", "None"), ("AB", "A and B, alternating")],
+        description="Only if classes meet on alternate days.",
+    )
+    letter_policy = SelectField(
+        "After a surprise closure",
+        choices=[
+            ("fixed", "the closed day uses up its letter"),
+            ("rolling", "the letter moves to the next school day"),
+        ],
+    )
+    holidays = BooleanField("Take the public holidays of the United States as closed", default=True)
+    days = TextAreaField(
+        "Other days that differ",
+        description=(
+            "One per line: date, what it is, label. For example “2027-03-22 to 2027-03-26 closed "
+            "Spring break”, “2027-01-13 early_release”, “2027-03-03 testing”, “2027-02-15 make-up”."
+        ),
+    )
+
+
+class RoomForm(Form):
+    title = StringField("Name of the room", validators=[Given("Enter a name, such as Workshop.")])
+
+
+class CourseForm(Form):
+    department = SelectField("Department", coerce=int)
+    title = StringField(
+        "Title of the course", validators=[Given("Enter a title, such as Instrument Design.")]
+    )
+    key = KeyField("Short key", validators=[Given("Enter a short key."), KEY])
+    band = SelectField("Grade band", choices=list(BAND_TITLES.items()), default="9-12")
+
+
+class RequiredForm(Form):
+    codes = TextAreaField(
+        "Codes of the standards",
+        description="One per line, in any customary spelling; a date after the code is its "
+        "required-by date: “HSF.LE.A.2 2027-04-09”.",
+        validators=[Given("Enter at least one code.")],
+    )
+
+
+class SectionForm(Form):
+    """Defaults are those of a daily 47-minute period."""
+
+    title = StringField("Title of the section", validators=[Given("Enter a title.")])
+    key = KeyField(
+        "Short key",
+        description="Used in addresses and on the command line.",
+        validators=[Given("Enter a short key, such as period-3."), KEY],
+    )
+    course = SelectField("Course", coerce=int)
+    term = SelectField("Term", coerce=int)
+    teacher = SelectField("Teacher", coerce=int)
+    room = SelectField("Room", coerce=int)
+    build = SelectField("Build", coerce=int)
+    weekdays = MultiCheckboxField("Meets on", coerce=int, choices=WEEKDAYS, default=[0, 1, 2, 3, 4])
+    letter = SelectField(
+        "On days with the letter", choices=[("", "any"), ("A", "A"), ("B", "B")], default=""
+    )
+    starts_at = TimeField("Starts at", validators=[Given("Enter the time as 10:20.")])
+    regular = IntegerField("Minutes from bell to bell", default=47, validators=[minutes(1, 480)])
+    early_release = IntegerField(
+        "Minutes on early-release days", default=32, validators=[minutes(0, 480)]
+    )
+    assembly = IntegerField("Minutes on assembly days", default=38, validators=[minutes(0, 480)])
+    testing = IntegerField("Minutes on testing days", default=30, validators=[minutes(0, 480)])
+    two_hour_delay = IntegerField(
+        "Minutes after a delayed start", default=30, validators=[minutes(0, 480)]
+    )
+    opening_minutes = IntegerField(
+        "Opening minutes",
+        default=5,
+        description="Attendance, protective equipment, tool issue.",
+        validators=[minutes(0, 60)],
+    )
+    closing_minutes = IntegerField(
+        "Clean-up minutes",
+        default=7,
+        description="Clean-up, tool count, inspection.",
+        validators=[minutes(0, 60)],
+    )
+    lesson_minutes = IntegerField(
+        "Minutes of a lesson",
+        default=20,
+        description="Taken out of the bench time of a lesson day.",
+        validators=[minutes(0, 120)],
+    )
+    lesson_days = MultiCheckboxField("Lesson days", coerce=int, choices=WEEKDAYS, default=[0, 3])
+    showcase = DateField(
+        "Showcase",
+        description="The day by which every instrument should be finished.",
+        validators=[Optional()],
+    )
+
+
+class RosterForm(Form):
+    codes = TextAreaField(
+        "Student codes",
+        description="One per line, such as S1-01. Codes are all that is needed; keep names elsewhere.",
+        validators=[Given("Enter at least one student code, one per line.")],
+    )
+    size = IntegerField(
+        "Students in a team",
+        default=2,
+        validators=[NumberRange(1, 6, message="Enter a team size from 1 to 6.")],
+    )

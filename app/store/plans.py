@@ -1,0 +1,91 @@
+"""Plans of a section: the current one with its activities and lessons, and earlier ones."""
+
+import datetime as dt
+
+import sqlalchemy as sa
+from sqlalchemy.orm import Session, joinedload
+
+from app.models import Activity, Job, Lesson, Meeting, Plan, Section, Step, Team, Treatment
+
+
+def current_plan(session: Session, section: Section) -> Plan | None:
+    """The section's current plan, without its activities."""
+    return session.scalar(
+        sa.select(Plan).where(Plan.section_id == section.id, Plan.current.is_(True)).limit(1)
+    )
+
+
+def list_plans(session: Session, section: Section) -> list[Plan]:
+    """All plans of a section, newest first."""
+    query = sa.select(Plan).where(Plan.section_id == section.id).order_by(Plan.id.desc())
+    return list(session.scalars(query))
+
+
+def save_plan(session: Session, plan: Plan) -> Plan:
+    """Make `plan` the current plan of its section; the earlier one stays on record."""
+    session.execute(
+        sa.update(Plan)
+        .where(Plan.section_id == plan.section_id, Plan.current.is_(True))
+        .values(current=False)
+    )
+    plan.current = True
+    session.add(plan)
+    session.flush()
+    return plan
+
+
+def list_activities(
+    session: Session, plan: Plan, *, first: dt.date | None = None, last: dt.date | None = None
+) -> list[Activity]:
+    """A plan's activities by date, minute and team, optionally between two dates."""
+
+    query = (
+        sa.select(Activity)
+        .join(Meeting)
+        .join(Team, Activity.team_id == Team.id)
+        .where(Activity.plan_id == plan.id)
+        .order_by(Meeting.date, Activity.first_minute, Team.code)
+        .options(
+            joinedload(Activity.meeting),
+            joinedload(Activity.team),
+            joinedload(Activity.step).joinedload(Step.phase),
+        )
+    )
+    if first is not None:
+        query = query.where(Meeting.date >= first)
+    if last is not None:
+        query = query.where(Meeting.date <= last)
+    return list(session.scalars(query))
+
+
+def list_lessons(session: Session, plan: Plan) -> list[Lesson]:
+    """A plan's lessons by date, with treatment and concept."""
+
+    query = (
+        sa.select(Lesson)
+        .join(Meeting)
+        .where(Lesson.plan_id == plan.id)
+        .order_by(Meeting.date, Lesson.id)
+        .options(
+            joinedload(Lesson.meeting),
+            joinedload(Lesson.treatment).joinedload(Treatment.concept),
+        )
+    )
+    return list(session.scalars(query))
+
+
+def open_job(session: Session, section: Section, kind: str) -> Job | None:
+    """The running or waiting job of a kind for a section."""
+    return session.scalar(
+        sa.select(Job)
+        .where(
+            Job.section_id == section.id, Job.kind == kind, Job.state.in_(("waiting", "running"))
+        )
+        .order_by(Job.id.desc())
+        .limit(1)
+    )
+
+
+def load_job(session: Session, section: Section, job_id: int) -> Job | None:
+    """A job of the section by id."""
+    return session.scalar(sa.select(Job).where(Job.id == job_id, Job.section_id == section.id))

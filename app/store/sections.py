@@ -1,0 +1,526 @@
+"""Terms, courses, sections with their teams and instruments, and the meetings of a section."""
+
+import datetime as dt
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
+from typing import Any
+
+import sqlalchemy as sa
+from sqlalchemy.orm import Session, joinedload, selectinload
+
+from app.domain.scheduling import calendar
+from app.models import (
+    Build,
+    Course,
+    Department,
+    Instrument,
+    InstrumentQuantity,
+    Meeting,
+    MeetingState,
+    Phase,
+    RequiredStandard,
+    Role,
+    Room,
+    School,
+    Section,
+    Standard,
+    Step,
+    Student,
+    Team,
+    Term,
+    TermDay,
+    User,
+)
+from app.store.missing import Missing
+
+
+def visible(user: User) -> sa.Select[Section]:
+    """The sections a user may see: own ones, the department's, or all of the school's."""
+    query = sa.select(Section).join(Course).join(Department, Course.department_id == Department.id)
+    query = query.where(Department.school_id == user.school_id)
+    if user.role is Role.TEACHER:
+        return query.where(Section.teacher_id == user.id)
+    if user.role is Role.DEPARTMENT_HEAD:
+        return query.where(Department.id == user.department_id)
+    return query
+
+
+def list_sections(session: Session, user: User) -> list[Section]:
+    """The sections visible to `user`, by title."""
+    query = visible(user).options(
+        joinedload(Section.course), joinedload(Section.build), joinedload(Section.term)
+    )
+    return list(session.scalars(query.order_by(Section.title)))
+
+
+def load_section(session: Session, user: User, key: str) -> Section:
+    """A section visible to `user`.
+
+    Raises Missing.
+    """
+    section = session.scalar(visible(user).where(Section.key == key))
+    if section is None:
+        raise Missing(f"section {key}")
+    return section
+
+
+def load_own_section(session: Session, user: User, key: str) -> Section:
+    """A section `user` may change: the teacher's own; administrators change any of the school's.
+
+    Raises Missing.
+    """
+    section = load_section(session, user, key)
+    if section.teacher_id != user.id and user.role is not Role.ADMINISTRATOR:
+        raise Missing(f"section {key}")
+    return section
+
+
+def find_section(session: Session, key: str) -> Section:
+    """A section by key, for the command line.
+
+    Raises Missing.
+    """
+    section = session.scalar(sa.select(Section).where(Section.key == key))
+    if section is None:
+        raise Missing(f"section {key}")
+    return section
+
+
+# --- terms -------------------------------------------------------------------------------------
+
+
+def list_terms(session: Session, school_id: int) -> list[Term]:
+    """The terms of a school, newest first."""
+    query = sa.select(Term).where(Term.school_id == school_id).order_by(Term.first_day.desc())
+    return list(session.scalars(query))
+
+
+def load_term(session: Session, user: User, term_id: int) -> Term:
+    """A term of the user's school, with its days.
+
+    Raises Missing.
+    """
+    term = session.scalar(
+        sa.select(Term)
+        .where(Term.id == term_id, Term.school_id == user.school_id)
+        .options(selectinload(Term.days))
+    )
+    if term is None:
+        raise Missing(f"term {term_id}")
+    return term
+
+
+def create_term(
+    session: Session,
+    school: School,
+    term: calendar.Term,
+) -> Term:
+    """Save a calendar term with its exceptions.
+
+    Raises calendar.CalendarError with a sentence per overlap with another term.
+    """
+    others = [term_value(other) for other in list_terms(session, school.id)]
+    clashes = [text for text in calendar.overlapping([*others, term]) if term.title in text]
+    if clashes:
+        raise calendar.CalendarError(clashes)
+    row = Term(
+        school_id=school.id,
+        title=term.title,
+        first_day=term.first_day,
+        last_day=term.last_day,
+        letters="".join(term.letters),
+        letter_policy=term.letter_policy.value,
+        days=[_day_row(item) for item in term.exceptions],
+    )
+    session.add(row)
+    session.flush()
+    return row
+
+
+def save_term_days(session: Session, row: Term, term: calendar.Term) -> None:
+    """Replace the exceptions of a saved term by those of `term`."""
+    row.days.clear()
+    session.flush()
+    row.days.extend(_day_row(item) for item in term.exceptions)
+    session.flush()
+
+
+def _day_row(item: calendar.DayException) -> TermDay:
+    return TermDay(
+        date=item.date,
+        label=item.label,
+        closed=item.closed,
+        planned=item.planned,
+        schedule=item.schedule,
+        drill_minutes=item.drill_minutes,
+        make_up=item.make_up,
+        letter=item.letter,
+    )
+
+
+def term_value(row: Term) -> calendar.Term:
+    """A saved term as the calendar's value."""
+    return calendar.Term(
+        first_day=row.first_day,
+        last_day=row.last_day,
+        title=row.title,
+        letters=tuple(row.letters),
+        letter_policy=calendar.LetterPolicy(row.letter_policy),
+        exceptions=tuple(
+            calendar.DayException(
+                day.date,
+                label=day.label,
+                closed=day.closed,
+                planned=day.planned,
+                schedule=day.schedule,
+                drill_minutes=day.drill_minutes,
+                make_up=day.make_up,
+                letter=day.letter,
+            )
+            for day in row.days
+        ),
+    )
+
+
+# --- meetings ----------------------------------------------------------------------------------
+
+
+def pattern_value(section: Section) -> calendar.MeetingPattern:
+    """A section's weekly pattern as the calendar's value."""
+    bells = tuple(
+        calendar.BellTime(schedule, int(minutes)) for schedule, minutes in section.bells.items()
+    )
+    block = calendar.Block(
+        start=section.starts_at,
+        bells=bells,
+        weekdays=tuple(section.pattern.get("weekdays") or calendar.MONDAY_TO_FRIDAY),
+        letters=tuple(section.pattern.get("letters") or ()),
+    )
+    return calendar.MeetingPattern(
+        (block,),
+        opening_minutes=section.opening_minutes,
+        closing_minutes=section.closing_minutes,
+    )
+
+
+def routine_value(section: Section) -> calendar.LessonRoutine:
+    """A section's lesson routine as the calendar's value."""
+    routine = section.routine
+
+    def dates(name: str) -> tuple[dt.date, ...]:
+        return tuple(dt.date.fromisoformat(text) for text in routine.get(name, ()))
+
+    return calendar.LessonRoutine(
+        lesson_minutes=int(routine.get("lesson_minutes", 20)),
+        every=routine.get("every"),
+        first=int(routine.get("first", 1)),
+        weekdays=tuple(routine.get("weekdays", ())),
+        dates=dates("dates"),
+        on_schedules=tuple(routine.get("on_schedules", ())),
+        unit_test_dates=dates("unit_test_dates"),
+        unit_test_minutes=int(routine.get("unit_test_minutes", 30)),
+    )
+
+
+def staffing_value(section: Section) -> calendar.Staffing:
+    """The qualified adults and helpers of the section's room as the calendar's value."""
+    present = [adult for adult in section.room.adults if adult.in_class]
+    qualified = sum(adult.machine_qualified for adult in present)
+    return calendar.Staffing(qualified=qualified, assistants=len(present) - qualified)
+
+
+def calendar_meetings(section: Section) -> tuple[calendar.Meeting, ...]:
+    """The meetings the calendar gives this section.
+
+    Raises calendar.CalendarError with every problem as a sentence.
+    """
+    return calendar.meetings(
+        term_value(section.term),
+        pattern_value(section),
+        routine_value(section),
+        staffing_value(section),
+    )
+
+
+def save_meetings(session: Session, section: Section) -> list[Meeting]:
+    """Bring the section's meetings in line with its calendar; recorded ones keep their state.
+
+    A meeting that the calendar no longer has is kept as lost, so that what pointed to it stays
+    readable. Raises calendar.CalendarError.
+    """
+    given = {meeting.date: meeting for meeting in calendar_meetings(section)}
+    rows = {row.date: row for row in section.meetings}
+    for date, row in rows.items():
+        if date not in given and row.state is MeetingState.PLANNED:
+            row.state = MeetingState.LOST
+    for date, meeting in given.items():
+        values = _meeting_values(meeting)
+        if date in rows:
+            row = rows[date]
+            for name, value in values.items():
+                setattr(row, name, value)
+            if row.state is MeetingState.LOST and not row.note:
+                row.state = MeetingState.PLANNED
+        else:
+            section.meetings.append(Meeting(**values))
+    session.flush()
+    return list(section.meetings)
+
+
+def _meeting_values(meeting: calendar.Meeting) -> dict[str, Any]:
+    return {
+        "number": meeting.number,
+        "date": meeting.date,
+        "starts_at": meeting.start.time(),
+        "minutes": meeting.minutes,
+        "kind": meeting.kind,
+        "letter": meeting.letter,
+        "week": meeting.week,
+        "opening_minutes": meeting.opening_minutes,
+        "closing_minutes": meeting.closing_minutes,
+        "lesson_minutes": meeting.lesson_minutes,
+        "test_minutes": meeting.test_minutes,
+        "qualified_adults": meeting.qualified_adults,
+        "machine_power": meeting.machine_power,
+        "label": meeting.label,
+    }
+
+
+def list_meetings(session: Session, section: Section) -> list[Meeting]:
+    """The meetings of a section by number."""
+    query = sa.select(Meeting).where(Meeting.section_id == section.id)
+    return list(session.scalars(query.order_by(Meeting.date)))
+
+
+def load_meeting(session: Session, section: Section, number: int) -> Meeting:
+    """A meeting of the section by its number.
+
+    Raises Missing.
+    """
+    meeting = session.scalar(
+        sa.select(Meeting).where(
+            Meeting.section_id == section.id,
+            Meeting.number == number,
+            Meeting.state != MeetingState.LOST,
+        )
+    )
+    if meeting is None:
+        raise Missing(f"meeting {number}")
+    return meeting
+
+
+# --- courses -----------------------------------------------------------------------------------
+
+
+def list_courses(session: Session, user: User) -> list[Course]:
+    """The courses of the user's department, or of the school for an administrator."""
+    query = sa.select(Course).join(Department).where(Department.school_id == user.school_id)
+    if user.role is not Role.ADMINISTRATOR and user.department_id is not None:
+        query = query.where(Department.id == user.department_id)
+    return list(session.scalars(query.order_by(Course.title)))
+
+
+def load_course(session: Session, user: User, course_id: int) -> Course:
+    """A course of the user's department or school.
+
+    Raises Missing.
+    """
+    for course in list_courses(session, user):
+        if course.id == course_id:
+            return course
+    raise Missing(f"course {course_id}")
+
+
+def create_course(
+    session: Session, department: Department, *, key: str, title: str, band: str
+) -> Course:
+    """A new course of a department."""
+    course = Course(department_id=department.id, key=key, title=title.strip(), band=band)
+    session.add(course)
+    session.flush()
+    return course
+
+
+def require_standards(
+    session: Session,
+    course: Course,
+    standards: Iterable[Standard],
+    *,
+    by_date: dt.date | None = None,
+    priority: bool = False,
+) -> None:
+    """Add required standards to a course; one already required takes the new date."""
+    held = {item.standard_id: item for item in course.required}
+    for standard in standards:
+        item = held.get(standard.id)
+        if item is None:
+            item = RequiredStandard(standard_id=standard.id, priority=priority)
+            course.required.append(item)
+        item.by_date = by_date
+        item.priority = priority
+    session.flush()
+
+
+# --- sections, teams, instruments --------------------------------------------------------------
+
+
+@dataclass(frozen=True)
+class NewSection:
+    """What a new section needs; minutes bell to bell per bell schedule."""
+
+    key: str
+    title: str
+    starts_at: dt.time
+    pattern: Mapping[str, Any]
+    bells: Mapping[str, int]
+    opening_minutes: int
+    closing_minutes: int
+    routine: Mapping[str, Any]
+    showcase: dt.date | None = None
+    ready_made: Sequence[str] = ()
+
+
+def create_section(
+    session: Session,
+    new: NewSection,
+    *,
+    course: Course,
+    term: Term,
+    teacher: User,
+    room: Room,
+    build: Build,
+) -> Section:
+    """A section with its meetings; teams follow.
+
+    Raises calendar.CalendarError, or ValueError if the key is taken.
+    """
+    if session.scalar(sa.select(Section.id).where(Section.key == new.key)) is not None:
+        raise ValueError(f"There is already a section with the key {new.key}; choose another.")
+    section = Section(
+        course=course,
+        term=term,
+        teacher=teacher,
+        room=room,
+        build=build,
+        key=new.key,
+        title=new.title,
+        band=course.band,
+        starts_at=new.starts_at,
+        pattern=dict(new.pattern),
+        bells=dict(new.bells),
+        opening_minutes=new.opening_minutes,
+        closing_minutes=new.closing_minutes,
+        routine=dict(new.routine),
+        showcase=new.showcase,
+        ready_made=list(new.ready_made),
+    )
+    session.add(section)
+    session.flush()
+    save_meetings(session, section)
+    return section
+
+
+def add_students(
+    session: Session,
+    section: Section,
+    codes: Sequence[str],
+    *,
+    grades: Mapping[str, str] | None = None,
+    absence_rates: Mapping[str, float] | None = None,
+) -> list[Student]:
+    """Students by code, in the order given.
+
+    Raises ValueError with a sentence if a code stands twice or is in the section already.
+    """
+    codes = [code.strip() for code in codes if code.strip()]
+    if not codes:
+        raise ValueError("Give at least one student code, one per line, such as S1-01.")
+    held = {student.code for student in section.students}
+    twice = sorted({code for code in codes if codes.count(code) > 1 or code in held})
+    if twice:
+        raise ValueError(
+            f"These codes stand twice: {', '.join(twice)}. Each student needs one code."
+        )
+    students = [
+        Student(
+            code=code,
+            grade=(grades or {}).get(code, ""),
+            absence_rate=(absence_rates or {}).get(code, 0.07),
+        )
+        for code in codes
+    ]
+    section.students.extend(students)
+    session.flush()
+    return students
+
+
+def make_teams(session: Session, section: Section, size: int) -> list[Team]:
+    """Put students without a team into new teams of `size`, dealt in turn like cards.
+
+    Every team gets an instrument with the nominal quantities of the build.
+    """
+    free = [student for student in section.students if student.team_id is None]
+    if size < 1:
+        raise ValueError("A team needs at least one student.")
+    count = -(-len(free) // size)
+    first = len(section.teams) + 1
+    teams = [create_team(session, section, f"T{first + n:02d}") for n in range(count)]
+    for place, student in enumerate(free):
+        student.team = teams[place % count]
+    session.flush()
+    return teams
+
+
+def create_team(session: Session, section: Section, code: str) -> Team:
+    """A team with an instrument of nominal quantities."""
+    team = Team(code=code, instrument=Instrument(quantities=nominal_quantities(section.build)))
+    section.teams.append(team)
+    session.flush()
+    return team
+
+
+def nominal_quantities(build: Build) -> list[InstrumentQuantity]:
+    """The build's nominal quantities as rows of an instrument."""
+    return [
+        InstrumentQuantity(key=item["key"], nominal=item["nominal"]) for item in build.quantities
+    ]
+
+
+def set_quantity(session: Session, team: Team, key: str, written: str, *, measured: bool) -> None:
+    """Write a team's quantity: its nominal by choice, or its measured value from a reading."""
+    rows = {row.key: row for row in team.instrument.quantities}
+    row = rows.get(key)
+    if row is None:
+        row = InstrumentQuantity(key=key, nominal=written)
+        team.instrument.quantities.append(row)
+    if measured:
+        row.measured = written
+    else:
+        row.nominal = written
+    session.flush()
+
+
+def load_teams(session: Session, section: Section) -> list[Team]:
+    """Teams with students and instruments, in a fixed number of queries."""
+    query = (
+        sa.select(Team)
+        .where(Team.section_id == section.id)
+        .order_by(Team.code)
+        .options(
+            selectinload(Team.students),
+            joinedload(Team.instrument).selectinload(Instrument.quantities),
+        )
+    )
+    return list(session.scalars(query))
+
+
+def load_steps(session: Session, build_id: int) -> list[Step]:
+    """The steps of a build in order, each with its phase, exposures and materials."""
+    query = (
+        sa.select(Step)
+        .join(Phase)
+        .where(Phase.build_id == build_id)
+        .order_by(Phase.position, Step.position)
+        .options(joinedload(Step.phase), selectinload(Step.exposures), selectinload(Step.materials))
+    )
+    return list(session.scalars(query))

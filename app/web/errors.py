@@ -1,0 +1,82 @@
+"""Error pages that need neither database nor session."""
+
+import logging
+
+import sqlalchemy.exc
+from flask import Flask, render_template, request
+from flask.typing import ResponseReturnValue
+from flask_wtf.csrf import CSRFError
+from werkzeug.exceptions import HTTPException
+
+from app.store import Missing
+
+log = logging.getLogger(__name__)
+
+WORDS = {
+    400: ("That request could not be read", "Go back, reload the page and try again."),
+    401: ("Please sign in first", "Your sign-in has ended. Sign in and repeat the last action."),
+    403: ("That is not open to you", "Ask the administrator of your school if you need it."),
+    404: (
+        "There is nothing at this address",
+        "It may have been removed, or it belongs to somebody else. Start from the first page.",
+    ),
+    405: ("That address takes another kind of request", "Go back and use the button on the page."),
+    413: ("That file is too large", "Send a file of at most 16 MB."),
+    422: ("That could not be done", "Change what the message names and try again."),
+    429: ("Too many tries", "Wait a minute, then try again."),
+    503: ("The database cannot be written", "Check that its folder and disk can be written to."),
+}
+
+
+def init_app(app: Flask) -> None:
+    """Register the handlers."""
+    app.register_error_handler(HTTPException, show_http_error)
+    app.register_error_handler(Missing, show_missing)
+    app.register_error_handler(CSRFError, show_stale_form)
+    app.register_error_handler(sqlalchemy.exc.OperationalError, show_database_error)
+    app.register_error_handler(Exception, show_our_error)
+
+
+def page(code: int, title: str, advice: str) -> ResponseReturnValue:
+    """A self-contained page: no user, no menu, no queries."""
+    if request.path.endswith(".json") or request.path.startswith("/api/"):
+        return {"error": title, "advice": advice}, code
+    return render_template("errors/error.html", code=code, title=title, advice=advice), code
+
+
+def show_http_error(error: HTTPException) -> ResponseReturnValue:
+    """A page for what the web server refuses."""
+    code = error.code or 500
+    title, advice = WORDS.get(code, (error.name, "Go back and try again."))
+    return page(code, title, advice)
+
+
+def show_missing(_error: Missing) -> ResponseReturnValue:
+    """A thing that does not exist, or is not yours."""
+    return page(404, *WORDS[404])
+
+
+def show_stale_form(_error: CSRFError) -> ResponseReturnValue:
+    """A form that was open too long."""
+    return page(
+        400,
+        "This form was open too long",
+        "Go back (what you typed is still there), reload the page in another tab and send it again.",
+    )
+
+
+def show_database_error(error: sqlalchemy.exc.OperationalError) -> ResponseReturnValue:
+    """A database that is locked, read-only or away."""
+    log.error("database: %s", error.orig)
+    return page(503, *WORDS[503])
+
+
+def show_our_error(error: Exception) -> ResponseReturnValue:
+    """A mistake of ours, logged without personal data."""
+    log.error("unexpected %s at %s", type(error).__name__, request.endpoint, exc_info=error)
+    return page(
+        500,
+        "Something went wrong on our side",
+        "Nothing you had saved is lost. Go back and try again; if it happens again, tell the "
+        "administrator the time it happened.",
+    )
