@@ -131,8 +131,11 @@ class Formula:
 
 @dataclass(frozen=True, slots=True)
 class WorkedStep:
+    """A line of working: words, a formula, or both; `inline` sets both on one line."""
+
     text: str
     formula: Formula | None = None
+    inline: bool = False
 
 
 @dataclass(frozen=True, slots=True)

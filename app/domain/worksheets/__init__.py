@@ -1,0 +1,36 @@
+"""Worksheets: treatments, exposures and an instrument become a document with its answers."""
+
+from app.domain.document import answer_key
+from app.domain.worksheets.request import (
+    Computed,
+    Exposure,
+    InstrumentQuantity,
+    Parameter,
+    Pattern,
+    StepCaution,
+    Treatment,
+    WorksheetError,
+    WorksheetRequest,
+    WrongOption,
+)
+from app.domain.worksheets.sheet import caution_blocks, class_set, class_set_key, generate
+from app.domain.worksheets.spoken import spoken
+
+__all__ = [
+    "Computed",
+    "Exposure",
+    "InstrumentQuantity",
+    "Parameter",
+    "Pattern",
+    "StepCaution",
+    "Treatment",
+    "WorksheetError",
+    "WorksheetRequest",
+    "WrongOption",
+    "answer_key",
+    "caution_blocks",
+    "class_set",
+    "class_set_key",
+    "generate",
+    "spoken",
+]

@@ -1,0 +1,143 @@
+"""What a worksheet is made from: plain frozen values, whoever loads them."""
+
+import datetime as dt
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from typing import Literal
+
+from app.domain.document import Version
+
+
+class WorksheetError(ValueError):
+    """No sheet can be made; the message says what to change."""
+
+
+@dataclass(frozen=True, slots=True)
+class Parameter:
+    """A value in a question: the team's own quantity, a choice, or a range with a step."""
+
+    quantity: str | None = None
+    choose: tuple[str | float, ...] = ()
+    low: float | None = None
+    high: float | None = None
+    step: float | None = None
+    unit: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Computed:
+    """An answer one calculator computes; `given` holds values or `{parameter}`."""
+
+    calculator: str
+    given: Mapping[str, str]
+    result: str
+    unit: str = ""
+    tolerance: str = "exact"
+    digits: int = 3
+
+
+@dataclass(frozen=True, slots=True)
+class WrongOption:
+    """A wrong answer, in words or computed, and the misconception it reveals."""
+
+    misconception: str
+    text: str = ""
+    computed: Computed | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Pattern:
+    """A question pattern: `{name}` in the prompt stands for a parameter with its unit."""
+
+    key: str
+    prompt: str
+    parameters: Mapping[str, Parameter] = field(default_factory=dict)
+    computed: Computed | None = None
+    written: str = ""
+    wrong: tuple[WrongOption, ...] = ()
+    depth_of_knowledge: int = 2
+    measure_then_compare: bool = False
+    steps: tuple[str, ...] = ()
+    space_lines: int = 3
+
+
+@dataclass(frozen=True, slots=True)
+class Treatment:
+    """A concept at the sheet's grade band, with the codes its standards go by."""
+
+    concept: str
+    title: str
+    goal: str
+    explanation: str = ""
+    vocabulary: tuple[tuple[str, str], ...] = ()
+    calculator: str | None = None
+    patterns: tuple[Pattern, ...] = ()
+    codes: tuple[str, ...] = ()
+    minutes: int = 0
+
+
+@dataclass(frozen=True, slots=True)
+class Exposure:
+    """What a step shows of a concept, and the reading it yields."""
+
+    step: str
+    step_title: str
+    concept: str
+    shows: str
+    reading: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class StepCaution:
+    """The cautions of one hazardous step, as its library entry words them."""
+
+    step_title: str
+    hazards: tuple[str, ...]
+    protection: tuple[str, ...] = ()
+    supervision: str = ""
+    sources: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class InstrumentQuantity:
+    """A team's own quantity, with its unit: nominal, and measured where it has been."""
+
+    key: str
+    title: str
+    nominal: str
+    measured: str | None = None
+    measure_with: str = ""
+
+    @property
+    def best(self) -> str:
+        return self.measured or self.nominal
+
+
+Scope = Literal["phase", "step", "concept", "standard"]
+
+
+@dataclass(frozen=True, slots=True)
+class WorksheetRequest:
+    """One sheet: for one team or student (`holder`), or for anyone where it is empty.
+
+    `seed` with `holder` fixes every drawn value; sheets with one seed ask the same
+    questions. `minutes` is the length aimed at. `other_bands` are named where this band
+    has nothing to offer.
+    """
+
+    title: str
+    seed: str
+    treatments: tuple[Treatment, ...]
+    exposures: tuple[Exposure, ...] = ()
+    cautions: tuple[StepCaution, ...] = ()
+    quantities: tuple[InstrumentQuantity, ...] = ()
+    steps: tuple[str, ...] = ()
+    section: str = ""
+    place: str = ""
+    date: dt.date | None = None
+    holder: str = ""
+    band: str = ""
+    minutes: int = 25
+    version: Version = "standard"
+    language: str = "en"
+    other_bands: tuple[str, ...] = ()

@@ -1,0 +1,367 @@
+"""A request becomes a document: goals, caution, explanation, example, questions, answers."""
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, field, replace
+
+from app.domain.calculators import CATALOGUE, Calculation, InvalidInput, calculate
+from app.domain.calculators.calculation import typst_value
+from app.domain.calculators.calculator import Quantity, Value
+from app.domain.document import (
+    Block,
+    Caution,
+    Document,
+    ExitQuestion,
+    Figure,
+    Formula,
+    Goal,
+    Heading,
+    Paragraph,
+    Table,
+    Terms,
+    Title,
+    WorkedExample,
+    WorkedStep,
+    long_date,
+)
+from app.domain.drawing import LABEL_MM, measuring_bar, on_paper
+from app.domain.worksheets.pictured import pictured_steps
+from app.domain.worksheets.questions import (
+    Asked,
+    Asking,
+    ask,
+    exposure_question,
+    worked_steps,
+)
+from app.domain.worksheets.request import (
+    InstrumentQuantity,
+    Pattern,
+    StepCaution,
+    Treatment,
+    WorksheetError,
+    WorksheetRequest,
+)
+from app.domain.worksheets.selection import choose
+from app.domain.worksheets.spoken import spoken
+from app.domain.worksheets.values import NotComputable
+
+MINUTES_PER_CONCEPT = 8  # so that each concept is asked about twice, apart
+READING_MINUTES = 3.0
+EXPLAINED = 2  # concepts explained at length; a sheet is not a textbook
+LARGE_LABEL_MM = 6.0
+COLUMNS = 6  # questions side by side in the key of a class set
+
+
+def generate(request: WorksheetRequest) -> Document:
+    """The sheet for a request, its answers beside it. The same request, the same sheet.
+
+    Raises WorksheetError where the band offers nothing. A question that cannot be
+    answered with this instrument is left out, and `Document.notices` says so.
+    """
+    if not request.treatments:
+        raise WorksheetError(_nothing_offered(request))
+    asking = Asking(
+        {q.key: q for q in request.quantities}, request.seed, request.holder, request.version
+    )
+    asked = _ask_all(request, asking)
+    taught = [t for t in request.treatments if t.concept in asked.concepts]
+    blocks: list[Block] = [_title(request), *_goals(taught), *caution_blocks(request.cautions)]
+    blocks += _teach(request, taught, asked)
+    blocks += _instrument_table(asked, request.quantities)
+    blocks.append(Heading("Questions"))
+    if request.version == "pictured":
+        blocks.append(pictured_steps())
+    blocks += [item.question for item in asked.items]
+    blocks.append(ExitQuestion(_exit_question(taught)))
+    name = f"{request.title} – {request.holder}" if request.holder else request.title
+    return Document(
+        title=name,
+        blocks=tuple(blocks),
+        language=request.language,
+        seed=request.seed,
+        version=request.version,
+        foot=request.section,
+        answers=tuple(item.answer for item in asked.items),
+        notices=tuple(dict.fromkeys(asked.notices)),
+    )
+
+
+def class_set(
+    request: WorksheetRequest,
+    instruments: Iterable[tuple[str, Sequence[InstrumentQuantity]]],
+) -> list[Document]:
+    """One sheet per holder (team or student code), values differing, questions the same."""
+    return [
+        generate(replace(request, holder=holder, quantities=tuple(quantities)))
+        for holder, quantities in instruments
+    ]
+
+
+def class_set_key(documents: Sequence[Document], title: str = "Answer key: class set") -> Document:
+    """One key for a class set: for each question, every holder's answer in a table."""
+    if not documents:
+        raise WorksheetError("a class set needs at least one sheet")
+    first = documents[0]
+    head = next((b for b in first.blocks if isinstance(b, Title)), Title(title))
+    blocks: list[Block] = [Title(title, head.section, head.date, head.place)]
+    blocks.append(Paragraph(f"For the sheets with seed {first.seed}."))
+    for document in documents:
+        blocks += [Paragraph(notice, label="Look at this first") for notice in document.notices]
+    blocks.append(Heading("Computed answers by sheet"))
+    blocks += _answers_by_sheet(documents)
+    blocks.append(Heading("Worked once, with the first sheet's numbers"))
+    blocks += first.answers
+    return Document(
+        title=title,
+        blocks=tuple(blocks),
+        language=first.language,
+        seed=first.seed,
+        paper=first.paper,
+        foot=first.foot,
+    )
+
+
+def _answers_by_sheet(documents: Sequence[Document]) -> list[Block]:
+    """A row per sheet and a column per question that has a number; six columns at most."""
+    numbers = sorted(
+        {a.number for document in documents for a in document.answers if a.value is not None}
+    )
+    if not numbers:
+        return [Paragraph("No question of this set has a computed answer.")]
+    tables: list[Block] = []
+    for start in range(0, len(numbers), COLUMNS):
+        shown = numbers[start : start + COLUMNS]
+        header = ("Sheet", *(f"Question {number}" for number in shown))
+        rows = tuple(
+            (_holder(document), *(_answer_in_short(document, number) for number in shown))
+            for document in documents
+        )
+        tables.append(Table(header, rows, row_headers=True))
+    return tables
+
+
+def _holder(document: Document) -> str:
+    head = next((b for b in document.blocks if isinstance(b, Title)), None)
+    return head.holder if head and head.holder else document.title
+
+
+def _answer_in_short(document: Document, number: int) -> str:
+    for answer in document.answers:
+        if answer.number == number and answer.value is not None:
+            return f"{answer.letter}: {answer.text}" if answer.letter else answer.text
+    return "–"
+
+
+@dataclass(slots=True)
+class _AskedAll:
+    """The questions of a sheet, in order, and what they use."""
+
+    items: list[Asked] = field(default_factory=list)
+    concepts: set[str] = field(default_factory=set)
+    used: set[str] = field(default_factory=set)
+    notices: list[str] = field(default_factory=list)
+
+
+def _ask_all(request: WorksheetRequest, asking: Asking) -> _AskedAll:
+    """Choose and fill in; a pattern that cannot be answered is left out and chosen anew."""
+    treatments = _treatments_for(request)
+    refused: list[str] = []
+    while True:
+        asked = _AskedAll(notices=list(refused))
+        unanswerable = None
+        chosen = choose(treatments, request.steps, request.minutes - READING_MINUTES, request.seed)
+        for treatment, pattern in chosen:
+            try:
+                item = ask(pattern, treatment, len(asked.items) + 1, asking)
+            except NotComputable as reason:
+                refused.append(f"A question on {treatment.title} is left out: {reason}.")
+                unanswerable = pattern
+                break
+            asked.items.append(item)
+            asked.concepts.add(treatment.concept)
+            asked.used |= {p.quantity for p in pattern.parameters.values() if p.quantity}
+            asked.notices += item.notices
+        if unanswerable is None:
+            break
+        treatments = _without(treatments, unanswerable)
+    if not asked.items:
+        _ask_exposures(request, asking, asked)
+    return asked
+
+
+def _treatments_for(request: WorksheetRequest) -> tuple[Treatment, ...]:
+    """As many concepts as the minutes carry, those with questions first."""
+    count = max(2, request.minutes // MINUTES_PER_CONCEPT)
+    with_questions = [t for t in request.treatments if t.patterns]
+    return tuple(with_questions[:count])
+
+
+def _without(treatments: Iterable[Treatment], pattern: Pattern) -> tuple[Treatment, ...]:
+    return tuple(
+        replace(t, patterns=tuple(p for p in t.patterns if p.key != pattern.key))
+        for t in treatments
+    )
+
+
+def _ask_exposures(request: WorksheetRequest, asking: Asking, asked: _AskedAll) -> None:
+    """Where no pattern can be asked: what the bench steps show of each concept."""
+    by_concept = {treatment.concept: treatment for treatment in request.treatments}
+    for exposure in request.exposures:
+        treatment = by_concept.get(exposure.concept)
+        if treatment and treatment.concept not in asked.concepts:
+            asked.items.append(exposure_question(exposure, treatment, len(asked.items) + 1, asking))
+            asked.concepts.add(treatment.concept)
+        if len(asked.items) * 4 >= request.minutes - READING_MINUTES:
+            break
+    if not asked.items:
+        raise WorksheetError(
+            "None of the questions for this part of the build can be answered with this "
+            "instrument. " + " ".join(asked.notices)
+        )
+
+
+def _nothing_offered(request: WorksheetRequest) -> str:
+    band = f" at grade band {request.band}" if request.band else ""
+    sentence = f"There is no lesson for “{request.place or request.title}”{band}"
+    if request.other_bands:
+        return f"{sentence}; the nearest is {request.other_bands[0]}: choose that band."
+    return f"{sentence}: choose another phase, step or concept."
+
+
+def _title(request: WorksheetRequest) -> Title:
+    return Title(
+        request.title,
+        section=request.section,
+        date=long_date(request.date) if request.date else "",
+        place=request.place,
+        holder=request.holder,
+        name_line=True,
+    )
+
+
+def _goals(taught: Iterable[Treatment]) -> list[Block]:
+    return [Goal(treatment.goal, treatment.codes) for treatment in taught]
+
+
+def caution_blocks(cautions: Iterable[StepCaution]) -> list[Block]:
+    """One box for all hazardous steps of a paper: each hazard once, protection together."""
+    cautions = [caution for caution in cautions if caution.hazards]
+    if not cautions:
+        return []
+    hazards = dict.fromkeys(
+        f"{caution.step_title}: {hazard}" if caution.step_title else hazard
+        for caution in cautions
+        for hazard in caution.hazards
+    )
+    protection = dict.fromkeys(item for caution in cautions for item in caution.protection)
+    supervision = dict.fromkeys(c.supervision for c in cautions if c.supervision)
+    sources = dict.fromkeys(item for caution in cautions for item in caution.sources)
+    return [Caution(tuple(hazards), tuple(protection), "; ".join(supervision), tuple(sources))]
+
+
+def _teach(request: WorksheetRequest, taught: Sequence[Treatment], asked: _AskedAll) -> list[Block]:
+    """Short explanation, bench step, formula with this instrument's numbers, figure."""
+    blocks: list[Block] = []
+    answers = {item.answer.text for item in asked.items}
+    figures = 0
+    for treatment in taught[:EXPLAINED]:
+        blocks.append(Heading(treatment.title))
+        if treatment.explanation:
+            blocks.append(Paragraph(treatment.explanation.strip().split("\n\n")[0]))
+        blocks += [
+            Paragraph(f"{exposure.step_title}: {exposure.shows.rstrip('.')}.", label="At the bench")
+            for exposure in request.exposures
+            if exposure.concept == treatment.concept
+        ][:1]
+        calculation = _example(treatment, request.quantities, answers)
+        if calculation is not None:
+            blocks.append(_worked_example(calculation))
+            if calculation.drawing is not None and not figures:
+                figures += 1
+                blocks += _figure(calculation, request.version)
+        if request.version == "pictured" and treatment.vocabulary:
+            blocks.append(Terms(treatment.vocabulary))
+    return blocks
+
+
+def _example(
+    treatment: Treatment, quantities: Iterable[InstrumentQuantity], answers: set[str]
+) -> Calculation | None:
+    """The treatment's calculator with this instrument's values, never a question's answer.
+
+    A value the calculator refuses gives way to the nominal, then to the calculator's own
+    example.
+    """
+    if treatment.calculator is None or treatment.calculator not in CATALOGUE:
+        return None
+    calculator = CATALOGUE[treatment.calculator]
+    example = calculator.example
+    taken = {q.key for q in calculator.quantities} & set(example.given)
+    own = [quantity for quantity in quantities if quantity.key in taken]
+    for given in (
+        {**example.given, **{q.key: q.best for q in own}},
+        {**example.given, **{q.key: q.nominal for q in own}},
+        dict(example.given),
+    ):
+        try:
+            calculation = calculate(treatment.calculator, given, example.solve_for)
+        except InvalidInput:
+            continue
+        if calculation.steps and calculation.si[calculation.solve_for] not in answers:
+            return calculation
+    return None
+
+
+def _worked_example(calculation: Calculation) -> WorkedExample:
+    calculator = CATALOGUE[calculation.key]
+    asked_for = calculator.quantity(calculation.solve_for)
+    given = [
+        _given_line(calculator.quantity(key), calculation.inputs[key])
+        for key in calculation.inputs
+        if key in _needed(calculation) and key in calculation.si
+    ]
+    title = f"Worked example: {asked_for.name}"
+    return WorkedExample(title, (*given, *worked_steps(calculation.steps)))
+
+
+def _needed(calculation: Calculation) -> set[str]:
+    """The keys a reader needs to follow the working."""
+    calculator = CATALOGUE[calculation.key]
+    relations = [r for r in calculator.relations if calculation.solve_for in r.formulas]
+    in_relations = {key for relation in relations for key in relation.keys}
+    return in_relations or set(calculator.example.given)
+
+
+def _given_line(quantity: Quantity, value: Value) -> WorkedStep:
+    name = quantity.name[:1].upper() + quantity.name[1:]
+    formula = f"{quantity.symbol} = {typst_value(value, quantity, quantity.si_unit)}"
+    return WorkedStep(name, Formula(formula, spoken(formula)), inline=True)
+
+
+def _figure(calculation: Calculation, version: str) -> list[Block]:
+    picture = calculation.drawing
+    if picture is None:
+        return []
+    large = version == "large"
+    try:
+        sheet = on_paper(picture, label_mm=LARGE_LABEL_MM if large else LABEL_MM)
+    except ValueError:
+        return []  # nothing drawn that fits: the sheet stands without it
+    blocks: list[Block] = [Figure(sheet, picture.description, picture.title, described=large)]
+    if sheet.scale.startswith("1 : 1"):
+        blocks.append(Figure(measuring_bar(), "A bar 100 millimetres long, to check the print."))
+    return blocks
+
+
+def _instrument_table(asked: _AskedAll, quantities: Iterable[InstrumentQuantity]) -> list[Block]:
+    rows = tuple((q.title, q.nominal, q.measured) for q in quantities if q.key in asked.used)
+    if not rows:
+        return []
+    return [Table(("Your instrument", "Nominal", "Measured"), rows, row_headers=True)]
+
+
+def _exit_question(taught: Sequence[Treatment]) -> str:
+    subject = taught[0].title if taught else "today's idea"
+    return (
+        f"Where on your own instrument did you meet “{subject}”? "
+        "Name one number you measured or worked out there, with its unit."
+    )
