@@ -1,0 +1,378 @@
+"""Bill of materials × class: what is needed, spares by probability, what is short, order-by dates.
+
+Quantities are in each material's own unit. Dates come in; no clock is read.
+"""
+
+import math
+from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass, field
+from datetime import date, timedelta
+from enum import StrEnum
+
+USUAL_ASSURANCE = 0.95  # common practice, no source
+_NEARLY = 1e-9  # 1.6 m × 11 must not become 18 packs for a rounding error in the last digit
+_LONGEST_SEARCH_DAYS = 3660  # ten years without an open day: the closed dates cannot be right
+
+
+class Per(StrEnum):
+    """What a quantity of the bill is counted by."""
+
+    INSTRUMENT = "instrument"
+    STUDENT = "student"
+    CLASS = "class"
+
+
+@dataclass(frozen=True, slots=True)
+class BillLine:
+    """One material in one step of a build.
+
+    ``loss_rate`` is the chance (0 to 1) that one team, or student, spoils or lacks it, once.
+    ``spare_quantity`` is what one loss takes; None means the whole quantity.
+    ``lead_days`` are calendar days from order to delivery, the longest to be expected.
+    """
+
+    material: str
+    title: str
+    unit: str
+    quantity: float
+    per: Per = Per.INSTRUMENT
+    loss_rate: float = 0.0
+    spare_quantity: float | None = None
+    pack_size: float = 1.0
+    cost_low: float = 0.0  # for one unit
+    cost_high: float = 0.0
+    currency: str = "USD"
+    lead_days: int = 0
+    needed_on: date | None = None  # first meeting that needs it
+    phase: str = ""
+    lowest_grade: int | None = None  # not to be used below
+
+
+@dataclass(frozen=True, slots=True)
+class ClassSize:
+    """How many of each, and the lowest grade in the class (0 is kindergarten)."""
+
+    instruments: int
+    students: int
+    lowest_grade: int | None = None
+
+    def count(self, per: Per) -> int:
+        """Return how often a quantity is needed."""
+        return {Per.INSTRUMENT: self.instruments, Per.STUDENT: self.students, Per.CLASS: 1}[per]
+
+
+@dataclass(frozen=True, slots=True)
+class Purchasing:
+    """How an order goes through: open days it takes to approve, and when the office is closed."""
+
+    approval_days: int = 0  # open days
+    closed: frozenset[date] = frozenset()
+    open_weekdays: tuple[int, ...] = (0, 1, 2, 3, 4)  # 0 is Monday
+    today: date | None = None
+    term_ends: date | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class KitLine:
+    """One material for the whole class. ``order`` is what is short, in whole packs."""
+
+    material: str
+    title: str
+    unit: str
+    needed: float
+    spares: float
+    losses_provided_for: int
+    on_hand: float
+    short: float
+    order: float
+    cost_low: float
+    cost_high: float
+    currency: str
+    needed_on: date | None
+    order_by: date | None
+    earliest_arrival: date | None  # if asked for today
+    phases: tuple[str, ...]
+    sentences: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class KitList:
+    """All lines by order-by date, and the cost of what is short, low and high by currency."""
+
+    lines: tuple[KitLine, ...]
+    costs: Mapping[str, tuple[float, float]]
+    sentences: tuple[str, ...] = field(default=())
+
+
+class KitError(ValueError):
+    """The bill cannot be read as it stands; ``sentences`` say what to change."""
+
+    def __init__(self, sentences: Sequence[str]):
+        super().__init__(" ".join(sentences))
+        self.sentences = tuple(sentences)
+
+
+# --- spares --------------------------------------------------------------------------------------
+
+
+def spares_for(count: int, loss_rate: float, assurance: float = USUAL_ASSURANCE) -> int:
+    """Return the fewest spares that suffice with the chosen assurance.
+
+    The number of losses among ``count`` is binomial: each loses its part at most once, and
+    independently. The answer is the smallest s with P(losses <= s) >= assurance. Formula: the
+    binomial distribution, as in any statistics textbook.
+    Raises KitError if the count is below 0, or rate or assurance lie outside 0 to 1.
+    """
+    found = [*_rate_problems("The part", loss_rate), *_assurance_problems(assurance)]
+    if count < 0:
+        found.append(f"{count} instruments: give 0 or more.")
+    if found:
+        raise KitError(found)
+    if loss_rate in (0.0, 1.0):
+        return int(count * loss_rate)
+    sure = 0.0
+    for losses in range(count):
+        sure += _probability(losses, count, loss_rate)
+        if sure >= assurance:
+            return losses
+    return count
+
+
+def _probability(losses: int, count: int, rate: float) -> float:
+    """Return C(n, k) p^k (1-p)^(n-k), by logarithms so that a district's count does not overflow."""
+    ways = math.lgamma(count + 1) - math.lgamma(losses + 1) - math.lgamma(count - losses + 1)
+    return math.exp(ways + losses * math.log(rate) + (count - losses) * math.log1p(-rate))
+
+
+# --- dates ---------------------------------------------------------------------------------------
+
+
+def order_by(needed_on: date, lead_days: int, purchasing: Purchasing) -> date:
+    """Return the last date to ask for an order so that it is there the open day before it is needed.
+
+    Counted back: the last open day before ``needed_on``; ``lead_days`` calendar days, back to an
+    open day; then the open days of approval.
+    """
+    arrives = _open_day(needed_on - timedelta(days=1), purchasing, -1)
+    placed = _open_day(arrives - timedelta(days=lead_days), purchasing, -1)
+    return _open_days_on(placed, purchasing.approval_days, purchasing, -1)
+
+
+def arrival(asked_on: date, lead_days: int, purchasing: Purchasing) -> date:
+    """Return the open day on which an order asked for on a date arrives."""
+    approved = _open_days_on(
+        _open_day(asked_on, purchasing, 1), purchasing.approval_days, purchasing, 1
+    )
+    return _open_day(approved + timedelta(days=lead_days), purchasing, 1)
+
+
+def _open_day(day: date, purchasing: Purchasing, direction: int) -> date:
+    """Return the day itself if it is open, or the next open one in the direction."""
+    for n in range(_LONGEST_SEARCH_DAYS):
+        tried = day + timedelta(days=direction * n)
+        if tried.weekday() in purchasing.open_weekdays and tried not in purchasing.closed:
+            return tried
+    raise KitError([f"The office has no open day around {day}: correct the closed dates."])
+
+
+def _open_days_on(day: date, count: int, purchasing: Purchasing, direction: int) -> date:
+    for _ in range(count):
+        day = _open_day(day + timedelta(days=direction), purchasing, direction)
+    return day
+
+
+# --- the list ------------------------------------------------------------------------------------
+
+
+def kit_list(
+    bill: Iterable[BillLine],
+    size: ClassSize,
+    on_hand: Mapping[str, float] | None = None,
+    purchasing: Purchasing | None = None,
+    assurance: float = USUAL_ASSURANCE,
+) -> KitList:
+    """Work out a class's kit list. ``on_hand`` gives the stock of each material in its unit.
+
+    A material of several steps becomes one line, needed on its earliest date.
+    Raises KitError with every problem as a sentence.
+    """
+    lines = tuple(bill)
+    stock = on_hand or {}
+    path = purchasing or Purchasing()
+    found = problems(lines, size, stock, path, assurance)
+    if found:
+        raise KitError(found)
+    by_material: dict[str, list[BillLine]] = {}
+    for line in lines:
+        by_material.setdefault(line.material, []).append(line)
+    listed = [
+        _kit_line(group, size, stock.get(material, 0.0), path, assurance)
+        for material, group in by_material.items()
+    ]
+    listed.sort(key=lambda k: (k.order_by or date.max, k.title, k.material))
+    return KitList(
+        lines=tuple(listed),
+        costs=_costs(listed),
+        sentences=tuple(s for k in listed for s in k.sentences),
+    )
+
+
+def _kit_line(
+    group: Sequence[BillLine],
+    size: ClassSize,
+    on_hand: float,
+    path: Purchasing,
+    assurance: float,
+) -> KitLine:
+    first = group[0]
+    needed = _clean(sum(line.quantity * size.count(line.per) for line in group))
+    losses = spares_for(size.count(first.per), first.loss_rate, assurance)
+    each = sum(line.quantity for line in group)
+    spares = _clean(losses * (each if first.spare_quantity is None else first.spare_quantity))
+    short = _clean(max(0.0, needed + spares - on_hand))
+    order = _clean(math.ceil(short / first.pack_size - _NEARLY) * first.pack_size)
+    needed_on = min((line.needed_on for line in group if line.needed_on), default=None)
+    waits = short > 0 and needed_on is not None
+    due = order_by(needed_on, first.lead_days, path) if waits and needed_on else None
+    comes = arrival(path.today, first.lead_days, path) if short > 0 and path.today else None
+    phases = tuple(dict.fromkeys(line.phase for line in group if line.phase))
+    return KitLine(
+        material=first.material,
+        title=first.title,
+        unit=first.unit,
+        needed=needed,
+        spares=spares,
+        losses_provided_for=losses,
+        on_hand=on_hand,
+        short=short,
+        order=order,
+        cost_low=round(order * first.cost_low, 2),
+        cost_high=round(order * first.cost_high, 2),
+        currency=first.currency,
+        needed_on=needed_on,
+        order_by=due,
+        earliest_arrival=comes,
+        phases=phases,
+        sentences=tuple(_remarks(group, size, path, due, comes)),
+    )
+
+
+def _remarks(
+    group: Sequence[BillLine],
+    size: ClassSize,
+    path: Purchasing,
+    due: date | None,
+    comes: date | None,
+) -> Iterator[str]:
+    first = group[0]
+    if first.loss_rate == 1.0:
+        yield f"{first.title}: a loss rate of 1 means every team spoils one; check the rate."
+    lowest = max((x.lowest_grade for x in group if x.lowest_grade is not None), default=None)
+    if lowest is not None and size.lowest_grade is not None and size.lowest_grade < lowest:
+        yield f"{first.title} is not to be used below grade {lowest}: choose another material."
+    if comes and path.term_ends and comes > path.term_ends:
+        yield (
+            f"{first.title} would arrive on {comes}, after the term ends on {path.term_ends}: "
+            "find a quicker source or another material."
+        )
+    elif due and comes and path.today and due < path.today:
+        needed = min(line.needed_on for line in group if line.needed_on)
+        waiting = next((x.phase for x in group if x.needed_on == needed and x.phase), "its step")
+        if comes < needed:
+            yield f"{first.title} should have been ordered by {due}; ordered today it still arrives on {comes}."
+        else:
+            yield (
+                f"{first.title} should have been ordered by {due} for {needed}; ordered today it "
+                f"arrives on {comes}, and {waiting} waits."
+            )
+
+
+def _costs(lines: Iterable[KitLine]) -> dict[str, tuple[float, float]]:
+    sums: dict[str, tuple[float, float]] = {}
+    for line in lines:
+        low, high = sums.get(line.currency, (0.0, 0.0))
+        sums[line.currency] = (round(low + line.cost_low, 2), round(high + line.cost_high, 2))
+    return sums
+
+
+def _clean(quantity: float) -> float:
+    # Sums of decimal quantities, such as 1.6 m eleven times, shown as people write them.
+    return round(quantity, 6)
+
+
+# --- what is wrong with the input ----------------------------------------------------------------
+
+
+def problems(
+    bill: Collection[BillLine],
+    size: ClassSize,
+    on_hand: Mapping[str, float],
+    purchasing: Purchasing,
+    assurance: float = USUAL_ASSURANCE,
+) -> tuple[str, ...]:
+    """Return everything that keeps this bill from becoming a kit list, each as a sentence."""
+    found = [*_assurance_problems(assurance)]
+    if size.instruments < 0 or size.students < 0:
+        found.append("The number of instruments and of students must be 0 or more.")
+    if purchasing.approval_days < 0:
+        found.append("The days of approval must be 0 or more.")
+    if not purchasing.open_weekdays:
+        found.append("The office is open on no weekday: choose at least one.")
+    found += [
+        f"The stock of {material} is {amount:g}: give 0 or more."
+        for material, amount in on_hand.items()
+        if amount < 0
+    ]
+    first: dict[str, BillLine] = {}
+    for line in bill:
+        found += _line_problems(line)
+        other = first.setdefault(line.material, line)
+        if _facts(other) != _facts(line):
+            found.append(
+                f"{line.title} ({line.material}) differs between two steps in unit, counting, "
+                "price, lead time or loss rate: give one material one set of facts."
+            )
+    return tuple(found)
+
+
+def _facts(line: BillLine) -> tuple[object, ...]:
+    return (
+        line.unit,
+        line.per,
+        line.loss_rate,
+        line.spare_quantity,
+        line.pack_size,
+        line.cost_low,
+        line.cost_high,
+        line.currency,
+        line.lead_days,
+    )
+
+
+def _line_problems(line: BillLine) -> Iterator[str]:
+    yield from _rate_problems(line.title, line.loss_rate)
+    if line.quantity <= 0 or not math.isfinite(line.quantity):
+        yield f"{line.title} has a quantity of {line.quantity:g}: give more than 0."
+    if line.spare_quantity is not None and line.spare_quantity < 0:
+        yield f"{line.title} has a spare quantity of {line.spare_quantity:g}: give 0 or more."
+    if line.pack_size <= 0:
+        yield f"{line.title} has a pack size of {line.pack_size:g}: give more than 0."
+    if not 0 <= line.cost_low <= line.cost_high:
+        yield (
+            f"{line.title} costs {line.cost_low:g} to {line.cost_high:g}: "
+            "give a low price of 0 or more and a high price not below it."
+        )
+    if line.cost_high > 0 and not line.currency:
+        yield f"{line.title} has a price without a currency: name the currency."
+    if line.lead_days < 0:
+        yield f"{line.title} has a lead time of {line.lead_days} days: give 0 or more."
+
+
+def _rate_problems(title: str, rate: float) -> Iterator[str]:
+    if not 0 <= rate <= 1:
+        yield f"{title} has a loss rate of {rate:g}: give a share from 0 to 1."
+
+
+def _assurance_problems(assurance: float) -> Iterator[str]:
+    if not 0 < assurance < 1:
+        yield f"The assurance is {assurance:g}: give a share between 0 and 1, such as 0.95."
