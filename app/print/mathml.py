@@ -2,7 +2,9 @@
 
 Typst writes variables in the mathematical letters of Unicode, which only a mathematics
 font draws. Plain letters are put back, so that a page looks right without such a font:
-a browser slants a single letter by itself.
+a browser slants a single letter by itself. Fractions inside roots, brackets and exponents
+lie on one line for the same reason, and a mean is barred by an accent, since the export
+knows no overline.
 """
 
 import re
@@ -10,11 +12,8 @@ import unicodedata
 from functools import lru_cache
 
 from app.domain.document import Formula
-from app.print.compile import fonts
+from app.print.compile import TEMPLATES, fonts
 
-_SOURCE = (
-    b'#math.equation(eval(sys.inputs.formula, mode: "math"), block: sys.inputs.display == "yes")'
-)
 _MATH = re.compile(r"<math\b.*</math>", re.DOTALL)
 _STYLE = re.compile(r'\sstyle="[^"]*"')
 _TOKEN = re.compile(r"(?<=>)([^<>&]+)(?=</m(?:i|n|text)>)")
@@ -31,10 +30,14 @@ def formula_mathml(typst_math: str, *, display: bool = True) -> str:
     Formula(typst_math, "checked for code before it is read as mathematics")
     try:
         exported = typst.compile(
-            _SOURCE,
+            str(TEMPLATES / "formula.typ"),
+            root=str(TEMPLATES),
             font_paths=fonts(),
             ignore_system_fonts=True,
-            sys_inputs={"formula": typst_math, "display": "yes" if display else "no"},
+            sys_inputs={
+                "formula": typst_math.replace("overline(", "macron("),
+                "display": "yes" if display else "no",
+            },
             format="html",
         )
     except typst.TypstError as error:

@@ -43,11 +43,20 @@ def clean(text: str) -> str:
 
 
 @lru_cache(maxsize=1)
-def _drawing_template() -> Any:
+def templates() -> Environment:
+    """The document templates, strict about undefined names, outside any web application."""
+    from app.print.page import install
+
     environment = Environment(
         loader=FileSystemLoader(_TEMPLATES), autoescape=True, undefined=StrictUndefined
     )
-    return environment.get_template("document/drawing.svg.html").module
+    install(environment)
+    return environment
+
+
+@lru_cache(maxsize=1)
+def _drawing_template() -> Any:
+    return templates().get_template("document/drawing.svg.html").module
 
 
 @lru_cache(maxsize=256)
