@@ -15,6 +15,14 @@ __all__ = ["CATALOGUE", "TOPICS", "Calculation", "Calculator", "InvalidInput", "
 
 # Keys are stable once published. A key names its file: fret-positions is fret_positions.py.
 TOPICS: Mapping[str, tuple[str, ...]] = {
+    "Strings and pitch": (
+        "string-tension",
+        "set-tension",
+        "harmonics",
+        "pitch-and-cents",
+        "beats",
+        "stiffness",
+    ),
     "Neck and frets": ("fret-positions",),
 }
 

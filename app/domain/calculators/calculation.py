@@ -178,21 +178,23 @@ def _solve_by_trial(
 
 
 def _refuse_unresolved(calculator: Calculator, values: Mapping[str, Value], unknown: str) -> None:
+    if unknown not in values and unknown not in calculator.answers:
+        given = ", ".join(_partners(calculator, unknown))
+        sentence = f"To find {calculator.quantity(unknown).name}, give {given} as well."
+        raise InvalidInput([(unknown, sentence)])
     needed = {item.name for item in fields(calculator.inputs)}
     missing = [
         q
         for q in calculator.quantities
         if q.attribute in needed and q.key not in values and not q.optional
     ]
-    if not missing:
-        return
-    if unknown in {q.key for q in missing}:
-        given = ", ".join(_partners(calculator, unknown))
-        sentence = f"To find {calculator.quantity(unknown).name}, give {given} as well."
-        raise InvalidInput([(unknown, sentence)])
-    raise InvalidInput(
-        [(q.key, f"Give {q.name}: {q.of_kind.noun} such as {q.of_kind.example}.") for q in missing]
-    )
+    if missing:
+        raise InvalidInput(
+            [
+                (q.key, f"Give {q.name}: {q.of_kind.noun} such as {q.of_kind.example}.")
+                for q in missing
+            ]
+        )
 
 
 def _partners(calculator: Calculator, unknown: str) -> list[str]:
@@ -354,7 +356,7 @@ def _number(
     calculator: Calculator, values: Mapping[str, Value], match: re.Match[str], template: str
 ) -> str:
     quantity = calculator.quantity(match[1])
-    if match[1] not in values:
+    if match[1] not in values or isinstance(values[match[1]], tuple):
         return quantity.symbol
     unit = coherent_unit(quantity.of_kind) if match[2] is None else match[2]
     text = typst_value(values[match[1]], quantity, unit)
@@ -374,7 +376,7 @@ def typst_value(value: Value, quantity: Quantity, symbol: str | None) -> str:
     if isinstance(value, str):
         return f'"{dict(quantity.choices).get(value, value)}"'.replace("\\", "")
     if isinstance(value, tuple):
-        return f'"{len(value)} values"'
+        return quantity.symbol
     number = value if symbol is None else KINDS[quantity.kind].unit(symbol).from_si(value)
     text = significant(number, max(quantity.digits, 4)).replace(MINUS, "-")
     if "×" in text:

@@ -211,7 +211,7 @@ CALCULATOR = Calculator(
         Quantity("fret_distance", "d", "nut to fret", "length", 0, 3000, 324, digits=6),
         Quantity("remaining_length", "R", "fret to saddle", "length", 0.001, 3000, digits=6),
         Quantity("fret_spacing", "s", "space below the fret", "length", 0.001, 3000, digits=5),
-        Quantity("slot_error", "c", "pitch error of the slot", "interval", -1e4, 1e4),
+        Quantity("slot_error", "c", "pitch error of the slot", "interval", -1e4, 1e4, 5),
         Quantity(
             "rule_of_18_distance", "d_18", "nut to fret, rule of 18", "length", 0, 3000, digits=6
         ),

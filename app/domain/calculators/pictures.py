@@ -152,3 +152,49 @@ class Sound:
     title: str
     partials: tuple[Partial, ...]
     one_by_one: bool = False
+
+
+def line_chart(
+    title: str, description: str, points: Sequence[Point], x_title: str, y_title: str
+) -> Chart:
+    """A curve through the points, both axes without a forced zero."""
+    return chart(
+        title,
+        description,
+        [{"x": x, "y": y} for x, y in points],
+        mark={"type": "line", "color": "#0072B2", "strokeWidth": 2.5},
+        encoding={
+            "x": _axis("x", x_title),
+            "y": _axis("y", y_title),
+        },
+    )
+
+
+def _axis(field: str, title: str) -> dict[str, Any]:
+    return {"field": field, "type": "quantitative", "title": title, "scale": {"zero": False}}
+
+
+def bar_chart(
+    title: str,
+    description: str,
+    bars: Sequence[tuple[str, float]],
+    x_title: str,
+    y_title: str,
+) -> Chart:
+    """One bar for each label, in the order given."""
+    return chart(
+        title,
+        description,
+        [{"label": label, "value": value} for label, value in bars],
+        mark={"type": "bar", "color": "#0072B2"},
+        encoding={
+            "x": {
+                "field": "label",
+                "type": "ordinal",
+                "title": x_title,
+                "sort": None,
+                "axis": {"labelAngle": 0},
+            },
+            "y": {"field": "value", "type": "quantitative", "title": y_title},
+        },
+    )
