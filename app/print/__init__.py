@@ -7,6 +7,7 @@ from app.print.compile import (
     compile_pdf,
     print_documents,
 )
+from app.print.fret_template import fret_template_pdf
 from app.print.mathml import formula_mathml
 
 __all__ = [
@@ -15,5 +16,6 @@ __all__ = [
     "compile_documents",
     "compile_pdf",
     "formula_mathml",
+    "fret_template_pdf",
     "print_documents",
 ]

@@ -16,7 +16,8 @@ from app.domain.document import Document, Paper
 from app.print.payload import payload
 
 TEMPLATES = Path(__file__).resolve().parent / "templates"
-PAPERS: tuple[Paper, ...] = ("letter", "a4")
+PAPER_NAMES: dict[Paper, str] = {"letter": "us-letter", "a4": "a4"}  # as Typst names them
+PAPERS = tuple(PAPER_NAMES)
 Standard = Literal["ua-1", "a-2a"]
 STANDARDS: tuple[Standard, ...] = ("ua-1", "a-2a")
 MISSING_LETTER_NOTICE = (
@@ -80,7 +81,7 @@ def print_documents(documents: Sequence[Document], *, paper: Paper | None = None
     paper = paper or documents[0].paper
     if paper not in PAPERS:
         raise PrintError(f"paper is letter or a4, not {paper!r}")
-    data = payload(documents, paper)
+    data = payload(documents, PAPER_NAMES[paper])
     # First the fonts every machine has; then this machine's; then without the standards.
     for system in (False, True):
         try:
@@ -88,7 +89,7 @@ def print_documents(documents: Sequence[Document], *, paper: Paper | None = None
         except typst.TypstError as error:
             if "could not be displayed with font" not in str(error):
                 raise
-    data = payload(documents, paper, MISSING_LETTER_NOTICE)
+    data = payload(documents, PAPER_NAMES[paper], MISSING_LETTER_NOTICE)
     pdf = typst_pdf("paper.typ", data, standards=(), system=True)
     return Printed(pdf, (), MISSING_LETTER_NOTICE)
 

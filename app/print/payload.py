@@ -15,7 +15,7 @@ from typing import Any
 
 from jinja2 import Environment, FileSystemLoader, StrictUndefined
 
-from app.domain.document import Caution, Document, Formula, Paper
+from app.domain.document import Caution, Document, Formula
 from app.domain.drawing import Sheet
 
 _TEMPLATES = Path(__file__).resolve().parent.parent / "templates"
@@ -121,11 +121,11 @@ def document_data(document: Document) -> dict[str, Any]:
     }
 
 
-def payload(documents: Sequence[Document], paper: Paper, notice: str = "") -> str:
-    """The JSON for one run of the template over these documents, in this order."""
+def payload(documents: Sequence[Document], paper: str, notice: str = "") -> str:
+    """The JSON for one run of the template over these documents; `paper` as Typst names it."""
     return json.dumps(
         {
-            "paper": {"letter": "us-letter", "a4": "a4"}[paper],
+            "paper": paper,
             "notice": notice,
             "documents": [document_data(document) for document in documents],
         },
