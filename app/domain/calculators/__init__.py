@@ -23,7 +23,25 @@ TOPICS: Mapping[str, tuple[str, ...]] = {
         "beats",
         "stiffness",
     ),
-    "Neck and frets": ("fret-positions",),
+    "Neck and frets": (
+        "fret-positions",
+        "fretting-stretch",
+        "saddle-set-back",
+        "neck-geometry",
+        "fretboard-radius",
+        "string-spacing",
+    ),
+    "Sound and hearing": ("sound-level", "noise-dose", "speed-of-sound"),
+    "Wood": ("board-measure", "cut-list", "density", "joint-squareness", "wood-movement"),
+    "Shapes": ("area-and-volume", "outline-area", "triangle"),
+    "Circuits": (
+        "coil-resistance",
+        "ohms-law",
+        "resistor-colour-code",
+        "resistors-combined",
+        "tone-circuit",
+    ),
+    "Workshop": ("cost", "elapsed-time", "finish-coverage", "pressure", "tool-speed"),
 }
 
 

@@ -1,0 +1,261 @@
+"""Which part from which board: one-dimensional cutting with a saw kerf, to a proven bound.
+
+Lengths are whole nanometres inside, because 1/64 in is exactly 396 875 nm: millimetre and inch
+parts then fit or do not fit without rounding. With a kerf k between neighbours,
+n parts fit a board S when sum l + (n-1) k <= S, which is sum (l + k) <= S + k; when the last part
+also costs a kerf the rule is sum (l + k) <= S. Either way the kerf disappears into the lengths.
+"""
+
+import random
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, replace
+from typing import Literal
+
+NANOMETRES = 1_000_000_000
+FILL_STEPS = 400
+STARTS = 12
+PATTERN_NODES = 400_000
+PATTERNS_KEPT = 4_000
+DETERMINISTIC_LIMIT = 2.0
+
+Status = Literal["optimal", "feasible", "impossible"]
+
+
+@dataclass(frozen=True)
+class Problem:
+    """Parts and boards with the kerf taken into the lengths (nanometres).
+
+    `sizes` fall; `demand` says how many of each. `lengths` fall, `capacities` belong to them
+    and `supply` says how many boards of each are on the rack.
+    """
+
+    sizes: tuple[int, ...]
+    demand: tuple[int, ...]
+    lengths: tuple[int, ...]
+    capacities: tuple[int, ...]
+    supply: tuple[int, ...]
+
+
+Pattern = tuple[int, ...]
+
+
+@dataclass(frozen=True)
+class Cutting:
+    """Boards as (kind of board, parts of each size), with the proven least board length."""
+
+    status: Status
+    boards: tuple[tuple[int, Pattern], ...]
+    bound: int
+
+
+def solve(problem: Problem) -> Cutting:
+    """Take the least board length from the rack that yields every part, then the fewest boards.
+
+    Returns status `optimal` when the length equals the bound, `feasible` when the work limit
+    ended the search first, `impossible` when the rack cannot yield the parts. Same input,
+    same answer: the search stops by counted work, never by the clock.
+    """
+    fewest = _least_boards(problem)
+    if fewest is None:
+        return Cutting("impossible", (), 0)
+    bound, taken = fewest
+    exact = _best_start(replace(problem, supply=taken), bound)
+    if exact is not None:
+        return Cutting("optimal", exact, bound)
+    start = _best_start(problem, bound)
+    if start is not None and _length(problem, start) == bound:
+        return Cutting("optimal", start, bound)
+    return _search(problem, start, bound)
+
+
+def _least_boards(problem: Problem) -> tuple[int, tuple[int, ...]] | None:
+    """The least board length (nm) that holds the parts' volume, and the boards that reach it.
+
+    Counts only boards and lengths, not how parts fit, so no cutting can beat it. None when all
+    boards together are too short.
+    """
+    needed = sum(size * n for size, n in zip(problem.sizes, problem.demand, strict=True))
+    boards = zip(problem.capacities, problem.supply, strict=True)
+    if sum(capacity * n for capacity, n in boards) < needed:
+        return None
+    if len(problem.lengths) == 1:
+        count = -(-needed // problem.capacities[0])
+        return count * problem.lengths[0], (count,)
+    from ortools.sat.python import cp_model
+
+    model = cp_model.CpModel()
+    taken = [model.new_int_var(0, n, "") for n in problem.supply]
+    model.add(cp_model.LinearExpr.weighted_sum(taken, problem.capacities) >= needed)
+    model.minimize(cp_model.LinearExpr.weighted_sum(taken, problem.lengths))
+    solver = _solver(cp_model, workers=1, work=DETERMINISTIC_LIMIT / 4)
+    solver.solve(model)
+    return int(solver.best_objective_bound), tuple(solver.value(v) for v in taken)
+
+
+def _length(problem: Problem, boards: Sequence[tuple[int, Pattern]]) -> int:
+    return sum(problem.lengths[kind] for kind, _ in boards)
+
+
+def _best_start(problem: Problem, bound: int) -> tuple[tuple[int, Pattern], ...] | None:
+    """The shortest of many constructive answers, or None where each runs out of boards."""
+    best: tuple[tuple[int, Pattern], ...] | None = None
+    for seed in range(STARTS):
+        answer = _construct(problem, random.Random(seed))  # noqa: S311 - a search, not a secret
+        if answer is None:
+            continue
+        if best is None or _length(problem, answer) < _length(problem, best):
+            best = answer
+        if _length(problem, best) <= bound:
+            break
+    return best
+
+
+def _construct(problem: Problem, chance: random.Random) -> tuple[tuple[int, Pattern], ...] | None:
+    """Fill board after board as full as it goes around one long part, the least offcut first."""
+    left, supply = list(problem.demand), list(problem.supply)
+    boards: list[tuple[int, Pattern]] = []
+    while any(left):
+        waiting = [i for i, n in enumerate(left) if n]
+        first = waiting[min(int(chance.expovariate(1.0)), len(waiting) - 1)]
+        best: tuple[float, int, Pattern] | None = None
+        for kind, capacity in enumerate(problem.capacities):
+            if not supply[kind] or problem.sizes[first] > capacity:
+                continue
+            offcut, pattern = _fullest(problem.sizes, left, capacity, first)
+            if best is None or offcut / capacity < best[0]:
+                best = (offcut / capacity, kind, pattern)
+        if best is None:
+            return None
+        supply[best[1]] -= 1
+        boards.append((best[1], best[2]))
+        left = [n - k for n, k in zip(left, best[2], strict=True)]
+    return tuple(boards)
+
+
+def _fullest(
+    sizes: Sequence[int], left: Sequence[int], capacity: int, first: int
+) -> tuple[int, Pattern]:
+    """The fullest pattern with part `first` in it, found within a counted number of steps."""
+    demand = list(left)
+    demand[first] -= 1
+    least, best = capacity, (0,) * len(sizes)
+    for step, (rest, pattern) in enumerate(_patterns(sizes, demand, capacity - sizes[first])):
+        if rest < least:
+            least, best = rest, pattern
+        if least == 0 or step >= FILL_STEPS:
+            break
+    return least, tuple(n + (i == first) for i, n in enumerate(best))
+
+
+def _patterns(
+    sizes: Sequence[int], demand: Sequence[int], capacity: int
+) -> Iterator[tuple[int, Pattern]]:
+    """Every maximal pattern as (offcut, counts), long parts first; iterative, so deep is safe."""
+    n = len(sizes)
+    counts = [0] * n
+    room, i = capacity, 0
+    while True:
+        for j in range(i, n):
+            counts[j] = min(demand[j], room // sizes[j])
+            room -= counts[j] * sizes[j]
+        if all(counts[j] == demand[j] or sizes[j] > room for j in range(n)):
+            yield room, tuple(counts)
+        i = n - 1
+        room += counts[i] * sizes[i]
+        counts[i] = 0
+        while i >= 0 and not counts[i]:
+            i -= 1
+        if i < 0:
+            return
+        counts[i] -= 1
+        room += sizes[i]
+        i += 1
+
+
+def _columns(
+    problem: Problem, start: Sequence[tuple[int, Pattern]] | None
+) -> tuple[list[tuple[int, Pattern]], bool]:
+    """Patterns for every kind of board, and whether they are all there are."""
+    complete = True
+    columns: dict[tuple[int, Pattern], None] = dict.fromkeys(start or ())
+    for kind, capacity in enumerate(problem.capacities):
+        found: list[tuple[int, Pattern]] = []
+        for step, item in enumerate(_patterns(problem.sizes, problem.demand, capacity)):
+            if step >= PATTERN_NODES // len(problem.capacities):
+                complete = False
+                break
+            found.append(item)
+        keep = PATTERNS_KEPT // len(problem.capacities)
+        if len(found) > keep:
+            complete = False
+            found = sorted(found)[:keep]
+        columns.update(dict.fromkeys((kind, pattern) for _, pattern in found))
+    return list(columns), complete
+
+
+def _search(problem: Problem, start: tuple[tuple[int, Pattern], ...] | None, bound: int) -> Cutting:
+    """Choose among patterns with CP-SAT; the bound counts only if every pattern took part."""
+    from ortools.sat.python import cp_model
+
+    columns, complete = _columns(problem, start)
+    model = cp_model.CpModel()
+    top = [max(min(n, problem.supply[kind]), 0) for kind, n in _ceilings(problem, columns)]
+    use = [model.new_int_var(0, t, "") for t in top]
+    for i, wanted in enumerate(problem.demand):
+        model.add(sum(use[j] * p[i] for j, (_, p) in enumerate(columns) if p[i]) >= wanted)
+    for kind, n in enumerate(problem.supply):
+        model.add(sum(use[j] for j, (k, _) in enumerate(columns) if k == kind) <= n)
+    length = sum(use[j] * problem.lengths[kind] for j, (kind, _) in enumerate(columns))
+    model.add(length >= bound)
+    # A nanometre per board breaks ties for fewer boards and cannot outweigh any real length.
+    model.minimize(length * (sum(problem.supply) + 1) + sum(use))
+    for j, column in enumerate(columns):
+        model.add_hint(use[j], (start or ()).count(column))
+    solver = _solver(cp_model, workers=1, work=DETERMINISTIC_LIMIT / 2)
+    status = solver.solve(model)
+    if status not in (cp_model.OPTIMAL, cp_model.INFEASIBLE):
+        solver = _solver(cp_model, workers=8, work=DETERMINISTIC_LIMIT)
+        status = solver.solve(model)
+    if status in (cp_model.OPTIMAL, cp_model.FEASIBLE):
+        counts = [solver.value(v) for v in use]
+        start = _trim(problem, [c for c, n in zip(columns, counts, strict=True) for _ in range(n)])
+    elif start is None:
+        proven = status == cp_model.INFEASIBLE and complete
+        return Cutting("impossible", (), 0) if proven else Cutting("feasible", (), bound)
+    if complete and status in (cp_model.OPTIMAL, cp_model.FEASIBLE):
+        bound = max(bound, int(solver.best_objective_bound) // (sum(problem.supply) + 1))
+    assert start is not None  # noqa: S101 - the branch above returned
+    return Cutting("optimal" if _length(problem, start) <= bound else "feasible", start, bound)
+
+
+def _ceilings(
+    problem: Problem, columns: Sequence[tuple[int, Pattern]]
+) -> Iterator[tuple[int, int]]:
+    """How often each pattern could at most be of use."""
+    for kind, pattern in columns:
+        rows = zip(problem.demand, pattern, strict=True)
+        yield kind, max(-(-wanted // n) for wanted, n in rows if n)
+
+
+def _trim(
+    problem: Problem, boards: Sequence[tuple[int, Pattern]]
+) -> tuple[tuple[int, Pattern], ...]:
+    """Cut no more of a part than is wanted: a covering answer may hold a few too many."""
+    left = list(problem.demand)
+    cut: list[tuple[int, Pattern]] = []
+    for kind, pattern in boards:
+        counts = tuple(min(n, left[i]) for i, n in enumerate(pattern))
+        left = [n - k for n, k in zip(left, counts, strict=True)]
+        if any(counts):
+            cut.append((kind, counts))
+    return tuple(cut)
+
+
+def _solver(cp_model: object, workers: int, work: float):  # type: ignore[no-untyped-def]
+    """A CP-SAT solver that repeats itself: fixed seed, interleaved search, counted work."""
+    solver = cp_model.CpSolver()  # type: ignore[attr-defined]
+    solver.parameters.num_workers = workers
+    solver.parameters.interleave_search = workers > 1
+    solver.parameters.max_deterministic_time = work
+    solver.parameters.random_seed = 1
+    return solver

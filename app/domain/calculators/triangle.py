@@ -1,0 +1,129 @@
+"""Right triangle: the diagonal that proves a corner square."""
+
+import math
+from dataclasses import dataclass
+
+from app.domain.calculators.calculator import (
+    Calculator,
+    InvalidInput,
+    Quantity,
+    Relation,
+    Shown,
+    WorkedExample,
+)
+from app.domain.calculators.pictures import Dimension, Drawing, Outline
+
+
+@dataclass(frozen=True, slots=True)
+class Inputs:
+    leg_a_m: float
+    leg_b_m: float
+    measured_diagonal_m: float
+
+
+@dataclass(frozen=True, slots=True)
+class Result:
+    diagonal_m: float
+    slope_angle_rad: float
+    corner_angle_rad: float
+    out_of_square_rad: float
+
+
+def corner_angle_rad(leg_a_m: float, leg_b_m: float, diagonal_m: float) -> float:
+    """Angle (rad) between two sides from the line across their ends: the law of cosines.
+
+    Raises ValueError where the three lengths close no triangle.
+    """
+    cosine = (leg_a_m**2 + leg_b_m**2 - diagonal_m**2) / (2 * leg_a_m * leg_b_m)
+    if not -1 - 1e-12 <= cosine <= 1 + 1e-12:
+        raise ValueError("the three lengths close no triangle")
+    return math.acos(max(-1.0, min(1.0, cosine)))
+
+
+def compute(inputs: Inputs) -> Result:
+    a, b, measured = inputs.leg_a_m, inputs.leg_b_m, inputs.measured_diagonal_m
+    try:
+        corner = corner_angle_rad(a, b, measured)
+    except ValueError:
+        raise InvalidInput(
+            [
+                (
+                    "measured_diagonal",
+                    (
+                        "The measured diagonal must be longer than the difference of the two sides "
+                        "and shorter than their sum."
+                    ),
+                )
+            ]
+        ) from None
+    return Result(math.hypot(a, b), math.atan2(a, b), corner, corner - math.pi / 2)
+
+
+def show(inputs: Inputs, result: Result) -> Shown:
+    a, b = 1000 * inputs.leg_a_m, 1000 * inputs.leg_b_m
+    diagonal = 1000 * result.diagonal_m
+    room = 0.06 * diagonal + 6
+    shapes = (
+        Outline(((0, 0), (0, a), (b, a)), closed=True, line="thick"),
+        Dimension((0, 0), (0, a), f"{a:.1f} mm", offset_mm=-room),
+        Dimension((0, a), (b, a), f"{b:.1f} mm", offset_mm=room),
+        Dimension((0, 0), (b, a), f"{diagonal:.1f} mm", offset_mm=-room),
+        Outline(((0, a - room), (room, a - room), (room, a))),
+    )
+    off = math.degrees(result.out_of_square_rad)
+    verdict = "square" if abs(off) < 1e-9 else f"{abs(off):.2f}° {'open' if off > 0 else 'closed'}"
+    drawing = Drawing(
+        "The triangle",
+        f"Sides of {a:.1f} mm and {b:.1f} mm meet at a right angle; "
+        f"the diagonal is {diagonal:.1f} mm.",
+        shapes,
+    )
+    return Shown(drawing=drawing, notes=(f"By the measured diagonal the corner is {verdict}.",))
+
+
+CALCULATOR = Calculator(
+    key="triangle",
+    title="Right triangle",
+    question="How long must the diagonal be when the corner is square?",
+    quantities=(
+        Quantity("leg_a", "a", "one side", "length", 1, 20_000, 300),
+        Quantity("leg_b", "b", "other side", "length", 1, 20_000, 400),
+        Quantity("measured_diagonal", "d_m", "measured diagonal", "length", 1, 30_000, 502),
+        Quantity("diagonal", "d", "diagonal when square", "length", 1, 30_000, 500, digits=5),
+        Quantity("slope_angle", "beta", "angle between diagonal and other side", "angle", 0, 90),
+        Quantity("corner_angle", "gamma", "corner angle as measured", "angle", 0, 180, 90.5),
+        Quantity(
+            "out_of_square", "Delta", "corner off square (+ too wide)", "angle", -90, 90, digits=3
+        ),
+    ),
+    answers=("diagonal", "slope_angle", "corner_angle", "out_of_square"),
+    inputs=Inputs,
+    result=Result,
+    compute=compute,
+    show=show,
+    relations=(
+        Relation(
+            "diagonal**2 = leg_a**2 + leg_b**2",
+            {
+                "diagonal": "{diagonal} = sqrt({leg_a:mm}^2 + {leg_b:mm}^2)",
+                "leg_a": "{leg_a} = sqrt({diagonal:mm}^2 - {leg_b:mm}^2)",
+                "leg_b": "{leg_b} = sqrt({diagonal:mm}^2 - {leg_a:mm}^2)",
+            },
+        ),
+    ),
+    formulas={
+        "slope_angle": "{slope_angle} = arctan(frac({leg_a:mm}, {leg_b:mm}))",
+        "corner_angle": "{corner_angle} = arccos(frac({leg_a:mm}^2 + {leg_b:mm}^2"
+        " - {measured_diagonal:mm}^2, 2 * {leg_a:mm} * {leg_b:mm}))",
+        "out_of_square": "{out_of_square} = {corner_angle} - 90 degree",
+    },
+    numeric={"corner_angle": ("measured_diagonal",), "out_of_square": ("measured_diagonal",)},
+    limits=("The sides must be straight; measure them and the diagonal from the same corners.",),
+    conventions=("Off square is positive when the corner is wider than a right angle.",),
+    source="Theorem of Pythagoras and law of cosines: Euclid, Elements I.47, II.12 and II.13",
+    example=WorkedExample(
+        given={"leg_a": "3 ft", "leg_b": "4 ft"},
+        expected={"diagonal": "5 ft"},
+        source="3, 4, 5: Euclid, Elements I.47",
+    ),
+)
