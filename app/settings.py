@@ -1,5 +1,6 @@
 """Settings, read once from the environment and never changed afterwards."""
 
+import datetime as dt
 import os
 from collections.abc import Mapping
 from dataclasses import dataclass
@@ -22,6 +23,8 @@ class Settings:
     secure_cookies: bool = True
     loopback: bool = False
     public_address: str = ""
+    today: dt.date | None = None
+    """The demo's own calendar day; None means the machine's."""
 
     def __post_init__(self) -> None:
         if len(self.secret_key) < MINIMUM_SECRET_LENGTH:

@@ -2,7 +2,8 @@
 
 from alembic import context
 
-from app.db import Base, make_engine
+from app.db import make_engine
+from app.models import School
 from app.settings import from_environment
 
 config = context.config
@@ -25,7 +26,7 @@ def migrate(connection) -> None:
     """Configure and run; SQLite gets its copy-and-move alterations."""
     context.configure(
         connection=connection,
-        target_metadata=Base.metadata,
+        target_metadata=School.metadata,
         render_as_batch=connection.dialect.name == "sqlite",
         compare_type=True,
     )

@@ -1,0 +1,33 @@
+"""The `stringcourse` command: one file per group, exit code 2 and one sentence on wrong use."""
+
+import sys
+
+import click
+
+from app.cli import calc, demo, library, papers, plans, server, users
+
+
+@click.group(context_settings={"help_option_names": ["-h", "--help"]})
+@click.version_option(package_name="stringcourse")
+def command() -> None:
+    """Plan, teach and account for a course in which a class builds stringed instruments."""
+
+
+for part in (demo, server, library, users, calc, plans, papers):
+    for item in part.COMMANDS:
+        command.add_command(item)
+
+
+def main() -> None:
+    """Entry point; a mistake of the user is one sentence and exit code 2."""
+    try:
+        code = command.main(standalone_mode=False)
+    except click.exceptions.Abort:
+        sys.exit(130)
+    except click.ClickException as error:
+        click.echo(f"stringcourse: {error.format_message()}", err=True)
+        sys.exit(2)
+    except (ValueError, LookupError, OSError) as error:
+        click.echo(f"stringcourse: {error}", err=True)
+        sys.exit(2)
+    sys.exit(code if isinstance(code, int) else 0)

@@ -190,7 +190,7 @@ class Meeting(Base):
     """One class period on one date, as the calendar gives it; `state` is what became of it."""
 
     __tablename__ = "meeting"
-    __table_args__ = (sa.UniqueConstraint("section_id", "date"),)
+    __table_args__ = (sa.UniqueConstraint("section_id", "date", "starts_at"),)
 
     section_id: Mapped[int] = mapped_column(sa.ForeignKey("section.id"), index=True)
     number: Mapped[int]

@@ -12,6 +12,7 @@ from app.sections.day_list import read_days, write_days
 from app.sections.forms import CourseForm, RequiredForm, RoomForm, RosterForm, SectionForm, TermForm
 from app.store import library, people, plans, sections, standards
 from app.web.access import for_roles, me
+from app.web.clock import today_here
 from app.web.database import db
 
 bp = Blueprint("sections", __name__)
@@ -25,7 +26,7 @@ def home() -> ResponseReturnValue:
     mine = sections.list_sections(db(), me())
     if not mine and me().role in (Role.ADMINISTRATOR, Role.TEACHER):
         return redirect(url_for("sections.show_school"))
-    today = dt.date.today()  # noqa: DTZ011 - the school's own calendar day
+    today = today_here()
     return render_template(
         "sections/home.html", cards=[_glance(section, today) for section in mine], today=today
     )

@@ -340,9 +340,13 @@ def upgrade() -> None:
         sa.Column("id", sa.Integer(), nullable=False),
         sa.Column("term_id", sa.Integer(), nullable=False),
         sa.Column("date", sa.Date(), nullable=False),
-        sa.Column("kind", sa.Text(), nullable=False),
         sa.Column("label", sa.Text(), nullable=False),
+        sa.Column("closed", sa.Boolean(), nullable=False),
+        sa.Column("planned", sa.Boolean(), nullable=False),
+        sa.Column("schedule", sa.Text(), nullable=True),
         sa.Column("drill_minutes", sa.Integer(), nullable=False),
+        sa.Column("make_up", sa.Boolean(), nullable=False),
+        sa.Column("letter", sa.Text(), nullable=True),
         sa.ForeignKeyConstraint(["term_id"], ["term.id"], name=op.f("fk_term_day_term_id_term")),
         sa.PrimaryKeyConstraint("id", name=op.f("pk_term_day")),
         sa.UniqueConstraint("term_id", "date", name=op.f("uq_term_day_term_id_date")),
@@ -568,12 +572,15 @@ def upgrade() -> None:
         sa.Column("starts_at", sa.Time(), nullable=False),
         sa.Column("minutes", sa.Integer(), nullable=False),
         sa.Column("kind", sa.Text(), nullable=False),
-        sa.Column("letter", sa.Text(), nullable=False),
+        sa.Column("letter", sa.Text(), nullable=True),
         sa.Column("week", sa.Integer(), nullable=False),
         sa.Column("opening_minutes", sa.Integer(), nullable=False),
         sa.Column("closing_minutes", sa.Integer(), nullable=False),
         sa.Column("lesson_minutes", sa.Integer(), nullable=False),
-        sa.Column("power_off", sa.Boolean(), nullable=False),
+        sa.Column("test_minutes", sa.Integer(), nullable=False),
+        sa.Column("qualified_adults", sa.Integer(), nullable=False),
+        sa.Column("machine_power", sa.Boolean(), nullable=False),
+        sa.Column("label", sa.Text(), nullable=False),
         sa.Column(
             "state",
             sa.Enum("planned", "taught", "lost", name="meetingstate", native_enum=False, length=20),
@@ -584,7 +591,9 @@ def upgrade() -> None:
             ["section_id"], ["section.id"], name=op.f("fk_meeting_section_id_section")
         ),
         sa.PrimaryKeyConstraint("id", name=op.f("pk_meeting")),
-        sa.UniqueConstraint("section_id", "date", name=op.f("uq_meeting_section_id_date")),
+        sa.UniqueConstraint(
+            "section_id", "date", "starts_at", name=op.f("uq_meeting_section_id_date_starts_at")
+        ),
     )
     with op.batch_alter_table("meeting", schema=None) as batch_op:
         batch_op.create_index(batch_op.f("ix_meeting_date"), ["date"], unique=False)

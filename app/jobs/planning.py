@@ -1,0 +1,108 @@
+"""Planning a term, from the page, the command line and the worker alike."""
+
+import datetime as dt
+import logging
+from collections.abc import Callable
+from typing import Any
+
+from sqlalchemy.orm import Session
+
+from app.domain.lessons import Kind, LessonPlan, plan_lessons
+from app.domain.scheduling.check import check
+from app.domain.scheduling.schedule import Result
+from app.domain.scheduling.solve import solve
+from app.models import Lesson, Plan, Section
+from app.store import plans
+from app.store.planning import Board, activity_rows, board_of, lesson_problem, meeting_of
+
+log = logging.getLogger(__name__)
+
+Progress = Callable[[int, int], None]
+Stop = Callable[[], bool]
+
+
+def plan_section(
+    session: Session,
+    section: Section,
+    *,
+    by: str,
+    now: dt.datetime,
+    reason: str = "Planned",
+    seconds: float | None = None,
+    on_progress: Progress | None = None,
+    should_stop: Stop | None = None,
+) -> Plan:
+    """Plan the section from its first meeting that is not yet taught and save the plan.
+
+    The caller commits. Raises ValueError with a sentence where no plan can exist at all.
+    """
+    board = board_of(session, section)
+    result = solve(board.problem, seconds=seconds, on_progress=on_progress, should_stop=should_stop)
+    taught = plan_lessons(lesson_problem(session, board, result.schedule))
+    plan = _plan_row(board, result, taught)
+    plan.reason, plan.created_by, plan.created_at = reason, by, now
+    plans.save_plan(session, plan)
+    log.info(
+        "planned section %s: %s, %d of %d teams, finish %s",
+        section.id,
+        plan.status,
+        plan.teams_complete,
+        plan.teams,
+        plan.finish_date,
+    )
+    return plan
+
+
+def _plan_row(board: Board, result: Result, taught: LessonPlan) -> Plan:
+    finish = meeting_of(board, result.schedule.finish) if result.complete else None
+    bound = meeting_of(board, result.bound) if result.bound else None
+    return Plan(
+        section_id=board.section.id,
+        status=result.status.value,
+        finish_date=finish.date if finish else None,
+        bound_date=bound.date if bound else None,
+        gap_meetings=finish.number - bound.number if finish and bound else None,
+        teams=len(board.teams),
+        teams_complete=len(board.teams) - result.cost.unfinished,
+        limiting=getattr(result, "limiting", None),
+        broken_rules=[item.sentence for item in check(board.problem, result.schedule)],
+        uncovered=_uncovered(taught),
+        facts={
+            "finish_tick": result.schedule.finish,
+            "bound_tick": result.bound,
+            "late_ticks": result.cost.late,
+            "reasons": list(result.reasons),
+            "lesson_minutes": taught.minutes,
+            "lesson_status": taught.status.value,
+        },
+        activities=activity_rows(board, result.schedule),
+        lessons=_lesson_rows(board, taught),
+    )
+
+
+def _lesson_rows(board: Board, taught: LessonPlan) -> list[Lesson]:
+    numbered = {meeting.number: meeting for meeting in board.meetings}
+    return [
+        Lesson(
+            meeting_id=numbered[part.meeting].id,
+            treatment_id=int(placed.key) if placed.kind is Kind.LESSON else None,
+            permit=placed.key if placed.kind is Kind.BRIEFING else None,
+            title=placed.title,
+            minutes=part.minutes,
+            reason=placed.reason,
+        )
+        for placed in taught.placements
+        for part in placed.parts
+    ]
+
+
+def _uncovered(taught: LessonPlan) -> list[dict[str, Any]]:
+    return [
+        {
+            "standard": item.key,
+            "why": item.why.value,
+            "sentence": item.sentence,
+            "partial": item.covered_in_part,
+        }
+        for item in (*taught.uncovered, *taught.unplaced)
+    ]
