@@ -72,13 +72,19 @@ _FUNCTIONS = {
     "italic": ("", "", ""),
     "cases": ("one of", ";", ""),
 }
+# Around a sum or difference the ear must hear where the fraction or the root ends.
+_FENCES = {
+    "frac": ("the fraction", ", end of fraction,"),
+    "sqrt": ("the square root of", ", end of root,"),
+}
 
 
 def spoken(typst_math: str) -> str:
     """The formula in words, for those who hear it: "f equals 1 over 2 L"."""
     tokens = list(_TOKEN.finditer(typst_math))
     words, _ = _read(tokens, 0, stop="")
-    return " ".join(" ".join(words).replace(" ,", ",").split())
+    said = " ".join(" ".join(words).replace(" ,", ",").split())
+    return re.sub(r",(?:\s*,)+", ",", said).rstrip(",")
 
 
 def _read(tokens: list[re.Match[str]], at: int, *, stop: str) -> tuple[list[str], int]:
@@ -96,6 +102,8 @@ def _read(tokens: list[re.Match[str]], at: int, *, stop: str) -> tuple[list[str]
         elif token["word"] in _FUNCTIONS and adjacent:
             before, between, after = _FUNCTIONS[token["word"]]
             arguments, at = _arguments(tokens, at + 2)
+            if any(_is_sum(argument) for argument in arguments):
+                before, after = _FENCES.get(token["word"], (before, after))
             words += [before, *_joined(arguments, between), after]
         elif token["sign"] in {"^", "_"} and adjacent:
             group, at = _read(tokens, at + 2, stop=")")
@@ -121,6 +129,11 @@ def _arguments(tokens: list[re.Match[str]], at: int) -> tuple[list[list[str]], i
             if sign == ")":
                 return _two(groups), start
     return _two([*groups, _read(tokens[start:], 0, stop="")[0]]), len(tokens)
+
+
+def _is_sum(words: list[str]) -> bool:
+    """Whether a plus or a minus stands between terms (a leading minus is only a sign)."""
+    return bool({"plus", "minus"} & set(words[1:]))
 
 
 def _two(groups: list[list[str]]) -> list[list[str]]:
