@@ -68,8 +68,8 @@ def _number(quantity: Quantity, text: str) -> float:
 
 def _within(quantity: Quantity, value: N) -> N:
     low, high = quantity.limits_si
-    slack = 1e-12 * max(abs(low), abs(high))
-    if not low - slack <= value <= high + slack:
+    # Each bound's own rounding only: a wide range must not let its neighbour, 0, slip in.
+    if not low - 1e-12 * abs(low) <= value <= high + 1e-12 * abs(high):
         raise UnreadableValue(
             f"{_name(quantity)} must lie {quantity.range_sentence()}, not {quantity.show(value)}."
         )
