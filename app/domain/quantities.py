@@ -88,9 +88,7 @@ class Kind:
         raise KeyError(symbol)
 
 
-def _kind(  # noqa: PLR0917 - one row of the table below
-    key: str, noun: str, suffix: str, si: str, us: str, example: str, *units: Unit
-) -> Kind:
+def _kind(key: str, noun: str, suffix: str, si: str, us: str, example: str, *units: Unit) -> Kind:
     return Kind(key, noun, suffix, units, si, us, example)
 
 

@@ -22,6 +22,7 @@ TOPICS: Mapping[str, tuple[str, ...]] = {
         "pitch-and-cents",
         "beats",
         "stiffness",
+        "tuner-gear-ratio",
     ),
     "Neck and frets": (
         "fret-positions",
@@ -42,6 +43,13 @@ TOPICS: Mapping[str, tuple[str, ...]] = {
         "tone-circuit",
     ),
     "Workshop": ("cost", "elapsed-time", "finish-coverage", "pressure", "tool-speed"),
+    "Measuring and reckoning": (
+        "measurement-statistics",
+        "shop-fractions",
+        "proportion",
+        "percent-difference",
+        "spares",
+    ),
 }
 
 

@@ -29,7 +29,7 @@ def calculate_with(
     known, marked = read(calculator, given)
     unknown = _unknown(calculator, known, marked, solve_for)
     values, derived = _resolved(calculator, known, unknown)
-    numeric = _solve_by_trial(calculator, known, values, unknown)
+    target = _solve_by_trial(calculator, known, values, derived, unknown)
     _refuse_unresolved(calculator, values, unknown)
     result = _computed(calculator, values)
     answers = {
@@ -53,7 +53,7 @@ def calculate_with(
         outputs=outputs,
         si=_displayed(calculator, values, UnitSystem.SI),
         us=_displayed(calculator, values, UnitSystem.US_SHOP),
-        steps=tuple(_steps(calculator, values, derived, unknown, by_trial=numeric)),
+        steps=tuple(_steps(calculator, values, derived, unknown, target=target)),
         notes=shown.notes,
         table=shown.table,
         drawing=shown.drawing,
@@ -127,7 +127,7 @@ def _resolved(
             if quantity.key in values or quantity.key == unknown:
                 continue
             default = quantity.default_si
-            if default is not None and not _fixed_by_target(calculator, quantity.key, unknown):
+            if default is not None and not _left_open(calculator, known, quantity.key, unknown):
                 values[quantity.key] = default
                 algebra.propagate(calculator, values, derived)
     except algebra.NoSolution as none:
@@ -135,9 +135,11 @@ def _resolved(
     return values, derived
 
 
-def _fixed_by_target(calculator: Calculator, key: str, unknown: str) -> bool:
-    """An answer takes its default only when an input is to be found from it."""
-    return key in calculator.answers and unknown in calculator.answers
+def _left_open(calculator: Calculator, known: Mapping[str, Value], key: str, unknown: str) -> bool:
+    """An answer takes its default only when an input is to be found and no answer is given."""
+    if key not in calculator.answers:
+        return False
+    return unknown in calculator.answers or any(answer in known for answer in calculator.answers)
 
 
 def _no_solution(calculator: Calculator, key: str) -> InvalidInput:
@@ -148,33 +150,44 @@ def _no_solution(calculator: Calculator, key: str) -> InvalidInput:
 
 
 def _solve_by_trial(
-    calculator: Calculator, known: Mapping[str, Value], values: dict[str, Value], unknown: str
-) -> bool:
-    """Find an unknown input from an answer that only ``compute`` yields. True if it did."""
+    calculator: Calculator,
+    known: Mapping[str, Value],
+    values: dict[str, Value],
+    derived: dict[str, int],
+    unknown: str,
+) -> str | None:
+    """Find an unknown input from an answer that only ``compute`` yields; which answer it was."""
     if unknown in values or unknown in calculator.answers:
-        return False
-    targets = [
-        answer
-        for answer, inputs in calculator.numeric.items()
-        if unknown in inputs and answer in values
-    ]
-    if not targets:
-        return False
-    target = next((answer for answer in targets if answer in known), targets[0])
-    aim = values[target]
-    if not isinstance(aim, (int, float)):
-        return False
+        return None
+    target, aim = _target(calculator, known, values, unknown)
+    if target is None:
+        return None
 
     def miss(trial: float) -> float:
-        record = inputs_of(calculator, {**values, unknown: trial})
-        value = _answer(calculator, calculator.compute(record), target)
+        tried = {**values, unknown: trial}
+        algebra.propagate(calculator, tried, {})
+        value = _answer(calculator, calculator.compute(inputs_of(calculator, tried)), target)
         return float(value) - aim if isinstance(value, (int, float)) else math.nan
 
     try:
         values[unknown] = algebra.find_root(miss, *calculator.quantity(unknown).limits_si)
+        algebra.propagate(calculator, values, derived)
     except algebra.NoSolution:
         raise _no_solution(calculator, unknown) from None
-    return True
+    return target
+
+
+def _target(
+    calculator: Calculator, known: Mapping[str, Value], values: Mapping[str, Value], unknown: str
+) -> tuple[str | None, float]:
+    """The answer that an unknown input is found from and its value: a given one, or a default."""
+    targets = [answer for answer, inputs in calculator.numeric.items() if unknown in inputs]
+    given = [answer for answer in targets if answer in known]
+    for target in given or targets:
+        aim = values.get(target, calculator.quantity(target).default_si)
+        if isinstance(aim, (int, float)):
+            return target, aim
+    return None, 0.0
 
 
 def _refuse_unresolved(calculator: Calculator, values: Mapping[str, Value], unknown: str) -> None:
@@ -299,11 +312,11 @@ def _steps(
     derived: Mapping[str, int],
     unknown: str,
     *,
-    by_trial: bool,
+    target: str | None,
 ) -> list[Step]:
-    if by_trial:
-        target = next(a for a, i in calculator.numeric.items() if unknown in i and a in values)
-        formula = calculator.formulas.get(target, "")
+    if target is not None:
+        forward = [r.formulas[target] for r in calculator.relations if target in r.formulas]
+        formula = calculator.formulas.get(target, "") or forward[0]
         return [_step(calculator, values, unknown, formula, numeric=True)]
     steps: list[Step] = []
     seen: set[str] = set()

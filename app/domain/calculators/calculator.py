@@ -103,6 +103,8 @@ class Quantity:
         match value:
             case str():
                 return dict(self.choices).get(value, value)
+            case ():
+                return "none"
             case tuple():
                 return "; ".join(
                     item

@@ -85,7 +85,7 @@ def _choice(quantity: Quantity, text: str) -> str:
 
 
 def _text(quantity: Quantity, text: str) -> str:
-    plain = text.strip()
+    plain = " ".join(text.split())
     if len(plain) > LONGEST_TEXT or not plain.isprintable():
         raise UnreadableValue(f"{_name(quantity)} must be a short line of letters and figures.")
     return plain

@@ -32,8 +32,9 @@ def rearrange(calculator: Calculator) -> str:
             forms = _closed_forms(left - right, symbols[unknown])
             if not forms:
                 raise ValueError(f"{calculator.key}: no closed form of {unknown}")
-            functions = ", ".join(_function(form, relation, unknown) for form in forms)
-            lines.append(f'    ({index}, "{unknown}"): ({functions},),')
+            functions = [_function(form, relation, unknown) for form in forms]
+            joined = f"{functions[0]}," if len(functions) == 1 else ", ".join(functions)
+            lines.append(f'    ({index}, "{unknown}"): ({joined}),')
     return _file(calculator, two_sides, lines)
 
 

@@ -90,13 +90,13 @@ CALCULATOR = Calculator(
     question="How hard does a string pull when it is tuned to pitch?",
     quantities=(
         Quantity("density", "rho", "density of the string", "density", 500, 22000, 7850),
-        Quantity("string_length", "l", "length of the weighed sample", "length", 10, 20000, 1000),
+        Quantity("sample_length", "l", "length of the weighed sample", "length", 10, 20000, 1000),
         Quantity("scale_length", "L", "scale length", "length", 20, 10000, 648, digits=6),
         Quantity("frequency", "f", "frequency", "frequency", 1, 20000, 329.63, digits=5),
         Quantity("diameter", "d", "string diameter", "length", 0.02, 10, 0.254, us_unit="in"),
         Quantity("unit_weight", "mu", "unit weight", "unit_weight", 0.001, 1000),
         Quantity(
-            "string_mass",
+            "sample_mass",
             "m",
             "mass of the weighed sample",
             "mass",
@@ -137,11 +137,11 @@ CALCULATOR = Calculator(
             },
         ),
         Relation(
-            "unit_weight = string_mass/string_length",
+            "unit_weight = sample_mass/sample_length",
             {
-                "unit_weight": "{unit_weight} = frac({string_mass}, {string_length})",
-                "string_mass": "{string_mass} = {unit_weight} * {string_length}",
-                "string_length": "{string_length} = frac({string_mass}, {unit_weight})",
+                "unit_weight": "{unit_weight} = frac({sample_mass}, {sample_length})",
+                "sample_mass": "{sample_mass} = {unit_weight} * {sample_length}",
+                "sample_length": "{sample_length} = frac({sample_mass}, {unit_weight})",
             },
         ),
         Relation(

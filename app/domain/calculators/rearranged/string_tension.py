@@ -8,7 +8,7 @@ from collections.abc import Callable
 SIDES: tuple[tuple[Callable[..., float], Callable[..., float]], ...] = (
     (lambda frequency, scale_length, tension, unit_weight: tension, lambda frequency, scale_length, tension, unit_weight: 4*frequency**2*scale_length**2*unit_weight),
     (lambda density, diameter, unit_weight: unit_weight, lambda density, diameter, unit_weight: (1/4)*math.pi*density*diameter**2),
-    (lambda string_length, string_mass, unit_weight: unit_weight, lambda string_length, string_mass, unit_weight: string_mass/string_length),
+    (lambda sample_length, sample_mass, unit_weight: unit_weight, lambda sample_length, sample_mass, unit_weight: sample_mass/sample_length),
     (lambda frequency, scale_length, wave_speed: wave_speed, lambda frequency, scale_length, wave_speed: 2*frequency*scale_length),
 )
 REARRANGED: dict[tuple[int, str], tuple[Callable[..., float], ...]] = {
@@ -19,9 +19,9 @@ REARRANGED: dict[tuple[int, str], tuple[Callable[..., float], ...]] = {
     (1, "density"): (lambda diameter, unit_weight: 4*unit_weight/(math.pi*diameter**2),),
     (1, "diameter"): (lambda density, unit_weight: 2*math.sqrt(unit_weight)/(math.sqrt(math.pi)*math.sqrt(density)),),
     (1, "unit_weight"): (lambda density, diameter: (1/4)*math.pi*density*diameter**2,),
-    (2, "string_length"): (lambda string_mass, unit_weight: string_mass/unit_weight,),
-    (2, "string_mass"): (lambda string_length, unit_weight: string_length*unit_weight,),
-    (2, "unit_weight"): (lambda string_length, string_mass: string_mass/string_length,),
+    (2, "sample_length"): (lambda sample_mass, unit_weight: sample_mass/unit_weight,),
+    (2, "sample_mass"): (lambda sample_length, unit_weight: sample_length*unit_weight,),
+    (2, "unit_weight"): (lambda sample_length, sample_mass: sample_mass/sample_length,),
     (3, "frequency"): (lambda scale_length, wave_speed: (1/2)*wave_speed/scale_length,),
     (3, "scale_length"): (lambda frequency, wave_speed: (1/2)*wave_speed/frequency,),
     (3, "wave_speed"): (lambda frequency, scale_length: 2*frequency*scale_length,),

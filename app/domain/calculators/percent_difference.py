@@ -1,0 +1,108 @@
+"""Percent difference: a measured value against a reference, and against another measurement."""
+
+from dataclasses import dataclass
+
+from app.domain.calculators.calculator import (
+    Calculator,
+    Quantity,
+    Relation,
+    Shown,
+    WorkedExample,
+)
+from app.domain.calculators.pictures import bar_chart
+
+
+@dataclass(frozen=True, slots=True)
+class Inputs:
+    """Two values in one unit."""
+
+    measured: float
+    reference: float
+
+
+@dataclass(frozen=True, slots=True)
+class Result:
+    """Difference in that unit, shares of 1."""
+
+    difference: float
+    percent_error: float
+    percent_difference: float
+
+
+def compute(inputs: Inputs) -> Result:
+    """Signed error against the reference; difference against the mean of both without sign."""
+    difference = inputs.measured - inputs.reference
+    return Result(
+        difference=difference,
+        percent_error=difference / inputs.reference,
+        percent_difference=abs(difference) / ((inputs.measured + inputs.reference) / 2),
+    )
+
+
+def show(inputs: Inputs, result: Result) -> Shown:
+    """Both values side by side."""
+    return Shown(
+        chart=bar_chart(
+            "Measured and reference",
+            f"The measured value lies {result.percent_error * 100:.3g} % off the reference.",
+            [("measured", inputs.measured), ("reference", inputs.reference)],
+            "",
+            "Value",
+        ),
+    )
+
+
+CALCULATOR = Calculator(
+    key="percent-difference",
+    title="Percent difference",
+    question="By how many percent is a measured value off?",
+    quantities=(
+        Quantity("measured", "x", "measured value", "number", 1e-12, 1e12, 330.4, digits=6),
+        Quantity("reference", "r", "reference value", "number", 1e-12, 1e12, 329.63, digits=6),
+        Quantity("difference", "Delta", "measured minus reference", "number", -1e12, 1e12, 0.77),
+        Quantity("percent_error", "e", "percent error", "percentage", -1e9, 1e9, 0.25),
+        Quantity("percent_difference", "p", "percent difference", "percentage", 0, 200),
+    ),
+    answers=("percent_error", "difference", "percent_difference"),
+    inputs=Inputs,
+    result=Result,
+    compute=compute,
+    show=show,
+    relations=(
+        Relation(
+            "difference = measured - reference",
+            {
+                "difference": "{difference} = {measured} - {reference}",
+                "measured": "{measured} = {reference} + {difference}",
+                "reference": "{reference} = {measured} - {difference}",
+            },
+        ),
+        Relation(
+            "percent_error = (measured - reference)/reference",
+            {
+                "percent_error": "{percent_error} = 100 % * "
+                "frac({measured} - {reference}, {reference})",
+                "measured": "{measured} = {reference} * (1 + {percent_error})",
+                "reference": "{reference} = frac({measured}, 1 + {percent_error})",
+            },
+        ),
+    ),
+    formulas={
+        "percent_difference": "{percent_difference} = 200 % * "
+        "frac(abs({measured} - {reference}), {measured} + {reference})",
+    },
+    limits=("Both values are positive and in the same unit.",),
+    conventions=(
+        (
+            "Percent error is signed and compares with the reference; percent difference has no sign "
+            "and compares with the mean of both."
+        ),
+    ),
+    source="definition (identity)",
+    example=WorkedExample(
+        given={"measured": 1010, "reference": 1000},
+        expected={"percent_error": "1 %", "difference": 10},
+        source="by hand",
+        tolerance=1e-9,
+    ),
+)
