@@ -29,7 +29,7 @@ def create_app(settings: "Settings") -> "Flask":
         worksheets,
     )
     from app.db import make_engine
-    from app.web import access, database, errors, fields, formatters, headers, limits, logs
+    from app.web import access, addresses, database, errors, fields, formatters, headers, limits, logs
 
     app = Flask(__name__)
     app.config.update(
@@ -46,7 +46,7 @@ def create_app(settings: "Settings") -> "Flask":
 
     database.init_app(app, make_engine(settings.database_url))
     CSRFProtect(app)
-    for part in (logs, access, limits, headers, errors, formatters, fields):
+    for part in (addresses, logs, access, limits, headers, errors, formatters, fields):
         part.init_app(app)
     for room in (
         accounts,

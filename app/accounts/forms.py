@@ -20,8 +20,16 @@ PASSWORD_HELP = f"At least {MINIMUM_PASSWORD_LENGTH} characters; a few words are
 
 
 class SignInForm(Form):
-    email = EmailField("E-mail address", validators=[Given("Enter your e-mail address.")])
-    password = PasswordField("Password", validators=[Given("Enter your password.")])
+    email = EmailField(
+        "E-mail address",
+        validators=[Given("Enter your e-mail address.")],
+        render_kw={"autocomplete": "username"},
+    )
+    password = PasswordField(
+        "Password",
+        validators=[Given("Enter your password.")],
+        render_kw={"autocomplete": "current-password"},
+    )
 
 
 class StartForm(Form):

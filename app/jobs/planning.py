@@ -31,12 +31,16 @@ def plan_section(
     seconds: float | None = None,
     on_progress: Progress | None = None,
     should_stop: Stop | None = None,
+    before_search: Callable[[], None] | None = None,
 ) -> Plan:
     """Plan the section from its first meeting that is not yet taught and save the plan.
 
-    The caller commits. Raises ValueError with a sentence where no plan can exist at all.
+    The caller commits. `before_search` may end the reading transaction, so that a long search
+    keeps no lock. Raises ValueError with a sentence where no plan can exist at all.
     """
     board = board_of(session, section)
+    if before_search is not None:
+        before_search()
     result = solve(board.problem, seconds=seconds, on_progress=on_progress, should_stop=should_stop)
     taught = plan_lessons(lesson_problem(session, board, result.schedule))
     plan = _plan_row(board, result, taught)

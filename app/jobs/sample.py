@@ -11,7 +11,7 @@ import sqlalchemy as sa
 from sqlalchemy.orm import Session
 
 from app.domain.scheduling import calendar
-from app.interchange.sample import SampleSchool, SampleSection
+from app.interchange.sample import History, SampleSchool, SampleSection
 from app.jobs.planning import plan_section
 from app.models import (
     Absence,
@@ -68,11 +68,11 @@ def create_sample(session: Session, sample: SampleSchool, *, now: dt.datetime) -
                 session, course, [found], by_date=code.by, priority=code.priority
             )
         courses[item.key] = course
-    for item in sample.sections:
-        section = _section(session, item, courses[item.course], term, users[item.teacher], room)
+    for given in sample.sections:
+        section = _section(session, given, courses[given.course], term, users[given.teacher], room)
         plan_section(session, section, by=TEACHER, now=now, reason="Planned before the term")
-        if item.history is not None:
-            _Player(session, section, item, now).play()
+        if given.history is not None:
+            _Player(session, section, given.history, now).play()
     session.flush()
     return school
 
@@ -142,14 +142,14 @@ class _Player:
     """Plays a section's past: what the plan says happens, except where it did not."""
 
     def __init__(
-        self, session: Session, section: Section, item: SampleSection, now: dt.datetime
+        self, session: Session, section: Section, history: History, now: dt.datetime
     ) -> None:
-        assert item.history is not None  # noqa: S101 - the caller has looked
         self.session = session
         self.section = section
-        self.history = item.history
+        self.history = history
         self.now = now
-        self.draw = random.Random(item.history.seed)  # noqa: S311 - invented data, not a secret
+        self.draw = random.Random(history.seed)  # noqa: S311 - invented data, not a secret
+        self.steps = {step.key: step for step in sections.load_steps(session, section.build_id)}
         self.done: set[tuple[int, int]] = set()
 
     def play(self) -> None:

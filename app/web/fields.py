@@ -37,7 +37,7 @@ class Form(FlaskForm):
 class Given:
     """Refuse an empty field with a sentence that says what to enter."""
 
-    field_flags: dict[str, Any] = {"required": True}  # noqa: RUF012 - WTForms reads it so
+    field_flags: dict[str, Any] = {"required": True}
 
     def __init__(self, sentence: str) -> None:
         self.sentence = sentence

@@ -4,37 +4,15 @@ import datetime as dt
 
 from flask import Flask
 
+from app.domain.cautions import HAZARD, HAZARDOUS, PROTECTION, SUPERVISION
+from app.domain.document import DEFERRAL
+
 BAND_TITLES = {
     "3-5": "Grades 3–5",
     "6-8": "Grades 6–8",
     "9-12": "Grades 9–12",
     "college": "First-year college",
 }
-SUPERVISION_TITLES = {
-    "in-room": "adult in the room",
-    "check-in": "adult checks the set-up",
-    "line-of-sight": "adult in line of sight",
-    "at-the-machine": "adult at the machine",
-    "adult-only": "adult operates",
-}
-HAZARD_TITLES = {
-    "desk": "desk work",
-    "hand": "hand tools and adhesives",
-    "edge": "edge tools and stored energy",
-    "machine": "guarded power machine",
-    "severe-machine": "high-severity power machine",
-    "heat": "heat",
-    "chemical": "finishes and chemicals",
-}
-PROTECTION_TITLES = {
-    "eyes": "eye protection marked ANSI/ISEA Z87.1",
-    "hearing": "hearing protection at or above 85 dBA",
-    "dust": "extraction on; filtering mask as the school rules",
-    "gloves": "nitrile gloves (never at rotating machines)",
-    "heat-gloves": "heat-resistant gloves",
-}
-HAZARDOUS = frozenset({"edge", "machine", "severe-machine", "heat", "chemical"})
-DEFERRAL = "Local codes, the school’s own rules, the tool’s own manual and qualified supervision come first."
 
 
 def init_app(app: Flask) -> None:
@@ -44,9 +22,9 @@ def init_app(app: Flask) -> None:
         day_short=day_short,
         clock=clock,
         band=BAND_TITLES.__getitem__,
-        supervision=SUPERVISION_TITLES.__getitem__,
-        hazard=HAZARD_TITLES.__getitem__,
-        protection=PROTECTION_TITLES.__getitem__,
+        supervision=SUPERVISION.__getitem__,
+        hazard=HAZARD.__getitem__,
+        protection=PROTECTION.__getitem__,
         plural=plural,
         number=number,
         share=share,

@@ -1,0 +1,223 @@
+"""What happens in class meetings, as papers: the week plan and the day plan.
+
+The facts are plain values; the same facts make the page and the print.
+"""
+
+import datetime as dt
+from collections.abc import Iterable, Iterator, Sequence
+from dataclasses import dataclass
+
+from app.domain.document import (
+    Block,
+    Caution,
+    Document,
+    Goal,
+    Heading,
+    Items,
+    Paragraph,
+    Table,
+    Title,
+    long_date,
+)
+
+
+@dataclass(frozen=True, slots=True)
+class TaughtConcept:
+    """A lesson: its goal in the student's words, and how to meet those ahead and behind."""
+
+    title: str
+    minutes: int
+    concept: str
+    goal: str
+    codes: tuple[str, ...] = ()
+    demonstration: str = ""
+    support: str = ""
+    extension: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Work:
+    """Teams at one step in one meeting."""
+
+    step: str
+    title: str
+    station: str
+    teams: tuple[str, ...]
+    minutes: str
+    state: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Shown:
+    """What a step shows of a concept, the reading it yields, and the codes it is aligned to."""
+
+    concept: str
+    shows: str
+    reading: str = ""
+    codes: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class StepHazard:
+    """A hazardous step's cautions, protection and supervision."""
+
+    step: str
+    title: str
+    hazards: tuple[str, ...]
+    protection: tuple[str, ...]
+    supervision: str
+    sources: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class MeetingPlan:
+    """Everything a teacher needs for one meeting."""
+
+    number: int
+    date: dt.date
+    starts_at: dt.time
+    minutes: int
+    work_minutes: int
+    kind: str
+    label: str
+    lost: bool
+    power: bool
+    lessons: tuple[TaughtConcept, ...]
+    briefings: tuple[str, ...]
+    work: tuple[Work, ...]
+    shown: tuple[Shown, ...]
+    materials: tuple[str, ...]
+    tools: tuple[str, ...]
+    checks: tuple[str, ...]
+    hazards: tuple[StepHazard, ...]
+    coming_out: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class WeekPlan:
+    """A plan's week."""
+
+    section: str
+    week: int
+    build: str
+    notices: tuple[str, ...]
+    meetings: tuple[MeetingPlan, ...]
+
+
+def week_document(week: WeekPlan) -> Document:
+    """The week plan on paper: per meeting who is where, lesson, what it shows, cautions."""
+    dates = [meeting.date for meeting in week.meetings]
+    span = f"{long_date(dates[0])} to {long_date(dates[-1])}" if dates else ""
+    blocks: list[Block] = [
+        Title(text=f"Week {week.week}", section=week.section, date=span, place=week.build)
+    ]
+    for meeting in week.meetings:
+        blocks += meeting_blocks(meeting)
+    return Document(
+        title=f"Week plan, week {week.week}, {week.section}",
+        blocks=tuple(blocks),
+        foot=f"{week.section} · week {week.week}",
+        notices=codes_notices(week.notices),
+    )
+
+
+def codes_notices(notices: Iterable[str]) -> tuple[str, ...]:
+    """Owners' notices of the frameworks whose codes are shown, once each."""
+    return tuple(dict.fromkeys(notice for notice in notices if notice))
+
+
+def day_document(week: WeekPlan, meeting: MeetingPlan) -> Document:
+    """One meeting on one page."""
+    title = Title(
+        text=f"Who is where: {long_date(meeting.date)}", section=week.section, place=week.build
+    )
+    return Document(
+        title=f"Day plan, {long_date(meeting.date)}, {week.section}",
+        blocks=(title, *meeting_blocks(meeting)),
+        foot=week.section,
+        notices=codes_notices(week.notices),
+    )
+
+
+def meeting_blocks(meeting: MeetingPlan) -> Iterator[Block]:
+    """The blocks of one meeting, in the order of the class."""
+    yield Heading(f"{long_date(meeting.date)}, {meeting.starts_at:%H:%M}")
+    if meeting.lost:
+        yield Paragraph(f"No class: {meeting.label or 'lost'}.")
+        return
+    kind = "" if meeting.kind == "regular" else f" ({meeting.kind.replace('_', ' ')})"
+    label = f" {meeting.label}." if meeting.label else ""
+    yield Paragraph(
+        f"Meeting {meeting.number}{kind}: {meeting.minutes} minutes bell to bell, "
+        f"{meeting.work_minutes} at the bench.{label}"
+        + ("" if meeting.power else " Machine power is off.")
+    )
+    for lesson in meeting.lessons:
+        yield from _lesson_blocks(lesson)
+    for briefing in meeting.briefings:
+        yield Paragraph(briefing, label="Safety briefing")
+    if meeting.work:
+        yield Table(
+            header=("Teams", "Step", "Where", "Minutes", "State"),
+            rows=tuple(
+                (
+                    ", ".join(item.teams),
+                    f"{item.step} {item.title}",
+                    item.station,
+                    item.minutes,
+                    item.state,
+                )
+                for item in meeting.work
+            ),
+            caption="Who is where",
+        )
+    if meeting.shown:
+        yield Table(
+            header=("Concept", "What the step shows", "Reading", "Codes"),
+            rows=tuple(
+                (item.concept, item.shows, item.reading or "–", ", ".join(item.codes) or "–")
+                for item in meeting.shown
+            ),
+            caption="What the work shows",
+        )
+    yield from _lists(meeting)
+    if meeting.hazards:
+        yield merged_caution(meeting.hazards)
+
+
+def merged_caution(hazards: Sequence[StepHazard]) -> Caution:
+    """One box for a meeting: each caution once with the steps it belongs to."""
+    steps: dict[str, list[str]] = {}
+    for hazard in hazards:
+        for text in hazard.hazards:
+            steps.setdefault(text, []).append(hazard.step)
+    by_level: dict[str, list[str]] = {}
+    for hazard in hazards:
+        by_level.setdefault(hazard.supervision, []).append(hazard.step)
+    return Caution(
+        hazards=tuple(f"{text} ({', '.join(keys)})" for text, keys in steps.items()),
+        protection=tuple(dict.fromkeys(item for hazard in hazards for item in hazard.protection)),
+        supervision="; ".join(f"{level}: {', '.join(keys)}" for level, keys in by_level.items()),
+        sources=tuple(dict.fromkeys(source for hazard in hazards for source in hazard.sources)),
+    )
+
+
+def _lesson_blocks(lesson: TaughtConcept) -> Iterator[Block]:
+    yield Heading(f"Lesson, {lesson.minutes} min: {lesson.title}", level=3)
+    yield Goal(lesson.goal, codes=lesson.codes)
+    if lesson.demonstration:
+        yield Paragraph(lesson.demonstration, label="Show")
+    if lesson.support:
+        yield Paragraph(lesson.support, label="Support")
+    if lesson.extension:
+        yield Paragraph(lesson.extension, label="Extension")
+
+
+def _lists(meeting: MeetingPlan) -> Iterator[Block]:
+    for label, items in (
+        ("Set out", (*meeting.materials, *meeting.tools)),
+        ("Comes out of clamps or off the rack", meeting.coming_out),
+        ("Checks", meeting.checks),
+    ):
+        if items:
+            yield Items(items, label=label)

@@ -1,0 +1,120 @@
+"""Long operations outside the request: one worker process, progress kept in the database."""
+
+import datetime as dt
+import logging
+import multiprocessing
+import time
+from concurrent.futures import Future, ProcessPoolExecutor
+from functools import lru_cache
+from typing import Any
+
+from sqlalchemy.orm import Session, sessionmaker
+
+from app import db
+from app.jobs.planning import plan_section
+from app.models import Job, Section
+from app.store import plans
+
+log = logging.getLogger(__name__)
+
+SECONDS_BETWEEN_NOTES = 0.5
+
+
+@lru_cache(maxsize=1)
+def _pool() -> ProcessPoolExecutor:
+    # Spawned, not forked: a fork of a threaded server can inherit a held lock.
+    return ProcessPoolExecutor(1, mp_context=multiprocessing.get_context("spawn"))
+
+
+def ask(
+    session: Session, section: Section, kind: str, *, by: str, now: dt.datetime, **details: Any
+) -> Job:
+    """Put a job on record, or give the one that is already under way; the caller commits."""
+    under_way = plans.open_job(session, section, kind)
+    if under_way is not None:
+        return under_way
+    job = Job(
+        section_id=section.id,
+        kind=kind,
+        state="waiting",
+        progress=details,
+        created_at=now,
+        created_by=by,
+    )
+    session.add(job)
+    session.flush()
+    return job
+
+
+def start(url: str, job_id: int) -> Future[None]:
+    """Let the worker process carry out a job that is committed."""
+    return _pool().submit(run, url, job_id)
+
+
+def run(url: str, job_id: int) -> None:
+    """Carry out a job: plan, save, note the progress on the way. Commits."""
+    engine = db.make_engine(url)
+    sessions = db.session_factory(engine)
+    note = _Note(sessions, job_id)
+    try:
+        with sessions() as session:
+            job = session.get_one(Job, job_id)
+            details, by = dict(job.progress), job.created_by
+            section_id = job.section_id
+            job.state = "running"
+            session.commit()
+        # Planning reads in one short transaction and writes in another: minutes of search must
+        # not keep an embedded database locked.
+        with sessions() as session:
+            section = session.get_one(Section, section_id)
+            plan = plan_section(
+                session,
+                section,
+                by=by,
+                now=dt.datetime.now(dt.UTC),
+                reason=str(details.get("reason", "Planned")),
+                seconds=details.get("seconds"),
+                on_progress=note.progress,
+                should_stop=note.stop_asked,
+                before_search=session.rollback,
+            )
+            session.flush()
+            done = session.get_one(Job, job_id)
+            done.state = "done"
+            done.progress = {**done.progress, "plan": plan.id}
+            session.commit()
+    except Exception as error:
+        log.exception("job %s failed", job_id)
+        note.failed(error)
+    finally:
+        engine.dispose()
+
+
+class _Note:
+    """Writes progress and reads the wish to stop, at most twice a second."""
+
+    def __init__(self, sessions: sessionmaker[Session], job_id: int) -> None:
+        self.sessions = sessions
+        self.job_id = job_id
+        self.last = 0.0
+        self.stop = False
+
+    def progress(self, best: int, bound: int) -> None:
+        if time.monotonic() - self.last < SECONDS_BETWEEN_NOTES:
+            return
+        self.last = time.monotonic()
+        with self.sessions() as session:
+            job = session.get_one(Job, self.job_id)
+            job.progress = {**job.progress, "best": best, "bound": bound}
+            self.stop = job.stop_asked
+            session.commit()
+
+    def stop_asked(self) -> bool:
+        return self.stop
+
+    def failed(self, error: Exception) -> None:
+        sentence = str(error) if isinstance(error, ValueError) else "The search broke off."
+        with self.sessions() as session:
+            job = session.get_one(Job, self.job_id)
+            job.state, job.error = "failed", sentence
+            session.commit()

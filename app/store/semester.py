@@ -1,0 +1,138 @@
+"""The semester at a glance: phases, lessons, standards and milestones by week; pictures' facts."""
+
+import datetime as dt
+from collections import defaultdict
+from dataclasses import dataclass, field
+
+from sqlalchemy.orm import Session
+
+from app.domain.pictures import Cell, LoadRow, TimelineRow
+from app.models import Activity, Meeting, MeetingState, Plan, Section
+from app.store import plans, sections
+
+
+@dataclass
+class Week:
+    """One row of the semester plan."""
+
+    number: int
+    meetings: list[Meeting] = field(default_factory=list)
+    phases: list[str] = field(default_factory=list)
+    lessons: list[str] = field(default_factory=list)
+    codes: list[str] = field(default_factory=list)
+    milestones: list[str] = field(default_factory=list)
+
+
+@dataclass(frozen=True)
+class Semester:
+    """Weeks, and the rows of the two pictures: teams over meetings, stations over weeks."""
+
+    weeks: tuple[Week, ...]
+    meetings: tuple[Meeting, ...]
+    timeline: tuple[TimelineRow, ...]
+    loads: tuple[LoadRow, ...]
+    phase_titles: tuple[str, ...]
+
+
+def semester_of(session: Session, section: Section, plan: Plan) -> Semester:
+    """All facts of the semester pages, in a fixed number of queries."""
+    meetings = sections.list_meetings(session, section)
+    rows = plans.list_activities(session, plan)
+    phases = [phase.title for phase in section.build.phases]
+    weeks = {m.week: Week(m.week) for m in meetings}
+    for meeting in meetings:
+        weeks[meeting.week].meetings.append(meeting)
+    _add_phases(weeks, rows)
+    _add_lessons(session, weeks, plan)
+    _add_milestones(weeks, section, rows)
+    return Semester(
+        weeks=tuple(weeks.values()),
+        meetings=tuple(meetings),
+        timeline=tuple(_timeline(section, meetings, rows)),
+        loads=tuple(_loads(section, meetings, rows)),
+        phase_titles=tuple(phases),
+    )
+
+
+def _add_phases(weeks: dict[int, Week], rows: list[Activity]) -> None:
+    seen: dict[int, dict[str, int]] = defaultdict(dict)
+    for row in rows:
+        phase = row.step.phase
+        seen[row.meeting.week][phase.title] = phase.position
+    for number, titles in seen.items():
+        weeks[number].phases = sorted(titles, key=titles.__getitem__)
+
+
+def _add_lessons(session: Session, weeks: dict[int, Week], plan: Plan) -> None:
+    for lesson in plans.list_lessons(session, plan):
+        week = weeks[lesson.meeting.week]
+        if lesson.title not in week.lessons:
+            week.lessons.append(lesson.title)
+        if lesson.treatment is not None:
+            for item in lesson.treatment.alignments:
+                code = item.standard.code
+                shown = code if item.strength == "strong" else f"({code})"
+                if not item.practice and shown not in week.codes:
+                    week.codes.append(shown)
+
+
+def _add_milestones(weeks: dict[int, Week], section: Section, rows: list[Activity]) -> None:
+    """A phase's milestone falls in the week in which the last team ends it."""
+    ends: dict[int, dt.date] = {}
+    week_of: dict[dt.date, int] = {}
+    for row in rows:
+        phase = row.step.phase_id
+        ends[phase] = max(ends.get(phase, row.meeting.date), row.meeting.date)
+        week_of[row.meeting.date] = row.meeting.week
+    for phase in section.build.phases:
+        if phase.id in ends:
+            text = phase.milestone or f"{phase.title} done"
+            weeks[week_of[ends[phase.id]]].milestones.append(text)
+    if section.showcase is not None:
+        for week in weeks.values():
+            if week.meetings and week.meetings[0].date <= section.showcase <= week.meetings[
+                0
+            ].date + dt.timedelta(days=6):
+                week.milestones.append(f"Showcase {section.showcase:%A} {section.showcase.day}")
+
+
+def _timeline(section: Section, meetings: list[Meeting], rows: list[Activity]) -> list[TimelineRow]:
+    columns = {meeting.id: column for column, meeting in enumerate(meetings)}
+    cells: dict[str, dict[int, Cell]] = defaultdict(dict)
+    for row in rows:
+        column = columns[row.meeting_id]
+        held = cells[row.team.code].get(column)
+        # A meeting in which a team works on two phases shows the later one.
+        if held is None or row.step.phase.position + 1 >= held.phase:
+            cells[row.team.code][column] = Cell(
+                column=column,
+                phase=row.step.phase.position + 1,
+                taught=row.meeting.state is MeetingState.TAUGHT,
+            )
+    codes = sorted({team.code for team in section.teams})
+    return [TimelineRow(code, tuple(cells[code].values())) for code in codes]
+
+
+def _loads(section: Section, meetings: list[Meeting], rows: list[Activity]) -> list[LoadRow]:
+    """Places taken times minutes, against what the station offers, by week and per cent."""
+    offered: dict[int, int] = defaultdict(int)
+    for meeting in meetings:
+        if meeting.state is not MeetingState.LOST:
+            offered[meeting.week] += meeting.work_minutes
+    taken: dict[str, dict[int, float]] = defaultdict(lambda: defaultdict(float))
+    for row in rows:
+        taken[row.step.station][row.meeting.week] += row.minutes * row.step.places
+    return [
+        LoadRow(
+            station.title,
+            station.places,
+            tuple(
+                taken[station.key][week] / (minutes * station.places)
+                if minutes and station.places
+                else 0.0
+                for week, minutes in offered.items()
+            ),
+        )
+        for station in section.room.stations
+        if station.key in taken
+    ]
