@@ -39,6 +39,8 @@ def calculate_with(
     }
     _check(calculator, known, values, answers, unknown)
     values.update(answers)
+    if unknown not in values:
+        raise _not_answered(calculator, values, unknown)
     shown = calculator.show(inputs_of(calculator, values), result)
     outputs = {
         q.key: values[q.key]
@@ -54,12 +56,40 @@ def calculate_with(
         si=_displayed(calculator, values, UnitSystem.SI),
         us=_displayed(calculator, values, UnitSystem.US_SHOP),
         steps=tuple(_steps(calculator, values, derived, unknown, target=target)),
-        notes=shown.notes,
+        notes=(*_between_whole_numbers(calculator, values, unknown), *shown.notes),
         table=shown.table,
         drawing=shown.drawing,
         chart=shown.chart,
         sound=shown.sound,
         result=result,
+    )
+
+
+def _not_answered(
+    calculator: Calculator, values: Mapping[str, Value], unknown: str
+) -> InvalidInput:
+    name = _capital(calculator.quantity(unknown).name)
+    more = ", ".join(q.key for q in calculator.quantities if q.optional and q.key not in values)
+    sentence = f"{name} does not follow from what is given"
+    return InvalidInput(
+        [(unknown, f"{sentence}: give {more} as well." if more else f"{sentence}.")]
+    )
+
+
+def _between_whole_numbers(
+    calculator: Calculator, values: Mapping[str, Value], unknown: str
+) -> tuple[str, ...]:
+    """A note where a count was solved for and comes out with a fraction."""
+    quantity, value = calculator.quantity(unknown), values[unknown]
+    if quantity.form != "whole" or not isinstance(value, float):
+        return ()
+    if algebra.close(value, round(value)):
+        return ()
+    return (
+        (
+            f"{_capital(quantity.name)} comes out between {math.floor(value)} and "
+            f"{math.ceil(value)}: only a whole number can be made."
+        ),
     )
 
 

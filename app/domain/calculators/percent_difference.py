@@ -16,8 +16,8 @@ from app.domain.calculators.pictures import bar_chart
 class Inputs:
     """Two values in one unit."""
 
-    measured: float
-    reference: float
+    measured_value: float
+    reference_value: float
 
 
 @dataclass(frozen=True, slots=True)
@@ -31,11 +31,11 @@ class Result:
 
 def compute(inputs: Inputs) -> Result:
     """Signed error against the reference; difference against the mean of both without sign."""
-    difference = inputs.measured - inputs.reference
+    difference = inputs.measured_value - inputs.reference_value
     return Result(
         difference=difference,
-        percent_error=difference / inputs.reference,
-        percent_difference=abs(difference) / ((inputs.measured + inputs.reference) / 2),
+        percent_error=difference / inputs.reference_value,
+        percent_difference=abs(difference) / ((inputs.measured_value + inputs.reference_value) / 2),
     )
 
 
@@ -45,7 +45,7 @@ def show(inputs: Inputs, result: Result) -> Shown:
         chart=bar_chart(
             "Measured and reference",
             f"The measured value lies {result.percent_error * 100:.3g} % off the reference.",
-            [("measured", inputs.measured), ("reference", inputs.reference)],
+            [("measured", inputs.measured_value), ("reference", inputs.reference_value)],
             "",
             "Value",
         ),
@@ -57,8 +57,10 @@ CALCULATOR = Calculator(
     title="Percent difference",
     question="By how many percent is a measured value off?",
     quantities=(
-        Quantity("measured", "x", "measured value", "number", 1e-12, 1e12, 330.4, digits=6),
-        Quantity("reference", "r", "reference value", "number", 1e-12, 1e12, 329.63, digits=6),
+        Quantity("measured_value", "x", "measured value", "number", 1e-12, 1e12, 330.4, digits=6),
+        Quantity(
+            "reference_value", "r", "reference value", "number", 1e-12, 1e12, 329.63, digits=6
+        ),
         Quantity("difference", "Delta", "measured minus reference", "number", -1e12, 1e12, 0.77),
         Quantity("percent_error", "e", "percent error", "percentage", -1e9, 1e9, 0.25),
         Quantity("percent_difference", "p", "percent difference", "percentage", 0, 200),
@@ -70,26 +72,26 @@ CALCULATOR = Calculator(
     show=show,
     relations=(
         Relation(
-            "difference = measured - reference",
+            "difference = measured_value - reference_value",
             {
-                "difference": "{difference} = {measured} - {reference}",
-                "measured": "{measured} = {reference} + {difference}",
-                "reference": "{reference} = {measured} - {difference}",
+                "difference": "{difference} = {measured_value} - {reference_value}",
+                "measured_value": "{measured_value} = {reference_value} + {difference}",
+                "reference_value": "{reference_value} = {measured_value} - {difference}",
             },
         ),
         Relation(
-            "percent_error = (measured - reference)/reference",
+            "percent_error = (measured_value - reference_value)/reference_value",
             {
                 "percent_error": "{percent_error} = 100 % * "
-                "frac({measured} - {reference}, {reference})",
-                "measured": "{measured} = {reference} * (1 + {percent_error})",
-                "reference": "{reference} = frac({measured}, 1 + {percent_error})",
+                "frac({measured_value} - {reference_value}, {reference_value})",
+                "measured_value": "{measured_value} = {reference_value} * (1 + {percent_error})",
+                "reference_value": "{reference_value} = frac({measured_value}, 1 + {percent_error})",
             },
         ),
     ),
     formulas={
         "percent_difference": "{percent_difference} = 200 % * "
-        "frac(abs({measured} - {reference}), {measured} + {reference})",
+        "frac(abs({measured_value} - {reference_value}), {measured_value} + {reference_value})",
     },
     limits=("Both values are positive and in the same unit.",),
     conventions=(
@@ -100,7 +102,7 @@ CALCULATOR = Calculator(
     ),
     source="definition (identity)",
     example=WorkedExample(
-        given={"measured": 1010, "reference": 1000},
+        given={"measured_value": 1010, "reference_value": 1000},
         expected={"percent_error": "1 %", "difference": 10},
         source="by hand",
         tolerance=1e-9,

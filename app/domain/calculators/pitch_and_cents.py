@@ -21,7 +21,7 @@ class Inputs:
     """Frequencies in Hz."""
 
     note: str
-    reference_hz: float
+    tuning_hz: float
     frequency_hz: float
     second_frequency_hz: float
 
@@ -43,9 +43,9 @@ def compute(inputs: Inputs) -> Result:
         number = pitch.note_number(inputs.note)
     except ValueError as mistake:
         raise InvalidInput([("note", str(mistake))]) from None
-    nearest, off = pitch.nearest_note(inputs.frequency_hz, inputs.reference_hz)
+    nearest, off = pitch.nearest_note(inputs.frequency_hz, inputs.tuning_hz)
     return Result(
-        note_frequency_hz=pitch.frequency_hz(number, inputs.reference_hz),
+        note_frequency_hz=pitch.frequency_hz(number, inputs.tuning_hz),
         interval_cents=pitch.cents(inputs.frequency_hz, inputs.second_frequency_hz),
         frequency_ratio=inputs.second_frequency_hz / inputs.frequency_hz,
         nearest_note=nearest,
@@ -61,7 +61,7 @@ def show(inputs: Inputs, result: Result) -> Shown:
     )
     first = pitch.note_number(inputs.note)
     octave = [
-        (number, pitch.frequency_hz(number, inputs.reference_hz))
+        (number, pitch.frequency_hz(number, inputs.tuning_hz))
         for number in range(first, first + 13)
     ]
     return Shown(
@@ -91,7 +91,7 @@ CALCULATOR = Calculator(
     question="Which frequency is this note, and how far apart are two pitches?",
     quantities=(
         Quantity("note", "p", "note", "number", default="A4", form="text"),
-        Quantity("reference", "f_A", "tuning of A4", "frequency", 300, 600, 440, digits=6),
+        Quantity("tuning", "f_A", "tuning of A4", "frequency", 300, 600, 440, digits=6),
         Quantity("frequency", "f", "first frequency", "frequency", 1, 40000, 440, digits=6),
         Quantity(
             "second_frequency", "f_2", "second frequency", "frequency", 1, 40000, 442, digits=6
@@ -127,9 +127,9 @@ CALCULATOR = Calculator(
             },
         ),
     ),
-    numeric={"note_frequency": ("reference",)},
+    numeric={"note_frequency": ("tuning",)},
     formulas={
-        "note_frequency": "{note_frequency} = {reference} * 2^(frac(m - 69, 12))",
+        "note_frequency": "{note_frequency} = {tuning} * 2^(frac(m - 69, 12))",
         "deviation": "{deviation} = 1200 * log_2(frac({frequency}, f_m))",
     },
     limits=("Equal temperament of twelve semitones.",),

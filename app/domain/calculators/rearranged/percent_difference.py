@@ -5,14 +5,14 @@
 from collections.abc import Callable
 
 SIDES: tuple[tuple[Callable[..., float], Callable[..., float]], ...] = (
-    (lambda difference, measured, reference: difference, lambda difference, measured, reference: measured - reference),
-    (lambda measured, percent_error, reference: percent_error, lambda measured, percent_error, reference: (measured - reference)/reference),
+    (lambda difference, measured_value, reference_value: difference, lambda difference, measured_value, reference_value: measured_value - reference_value),
+    (lambda measured_value, percent_error, reference_value: percent_error, lambda measured_value, percent_error, reference_value: (measured_value - reference_value)/reference_value),
 )
 REARRANGED: dict[tuple[int, str], tuple[Callable[..., float], ...]] = {
-    (0, "difference"): (lambda measured, reference: measured - reference,),
-    (0, "measured"): (lambda difference, reference: difference + reference,),
-    (0, "reference"): (lambda difference, measured: -difference + measured,),
-    (1, "measured"): (lambda percent_error, reference: reference*(percent_error + 1),),
-    (1, "percent_error"): (lambda measured, reference: (measured - reference)/reference,),
-    (1, "reference"): (lambda measured, percent_error: measured/(percent_error + 1),),
+    (0, "difference"): (lambda measured_value, reference_value: measured_value - reference_value,),
+    (0, "measured_value"): (lambda difference, reference_value: difference + reference_value,),
+    (0, "reference_value"): (lambda difference, measured_value: -difference + measured_value,),
+    (1, "measured_value"): (lambda percent_error, reference_value: reference_value*(percent_error + 1),),
+    (1, "percent_error"): (lambda measured_value, reference_value: (measured_value - reference_value)/reference_value,),
+    (1, "reference_value"): (lambda measured_value, percent_error: measured_value/(percent_error + 1),),
 }
