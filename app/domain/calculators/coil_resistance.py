@@ -55,9 +55,14 @@ def temperature_factor(temperature_k: float) -> float:
     return 1 + COPPER_COEFFICIENT_PER_K * (temperature_k - REFERENCE_K)
 
 
+def conductor_ohm(resistivity_ohm_m: float, length_m: float, section_m2: float) -> float:
+    """Resistance (ohm) of a conductor: rho l / A."""
+    return resistivity_ohm_m * length_m / section_m2
+
+
 def wire_resistance_ohm_per_m(diameter_m: float, temperature_k: float = REFERENCE_K) -> float:
-    """Resistance of annealed copper wire per length (ohm/m): rho / A, IEC 60028."""
-    at_20 = COPPER_RESISTIVITY_OHM_M / (math.pi * diameter_m**2 / 4)
+    """Resistance of annealed copper wire per length (ohm/m), IEC 60028."""
+    at_20 = conductor_ohm(COPPER_RESISTIVITY_OHM_M, 1.0, math.pi * diameter_m**2 / 4)
     return at_20 * temperature_factor(temperature_k)
 
 

@@ -6,17 +6,21 @@ n parts fit a board S when sum l + (n-1) k <= S, which is sum (l + k) <= S + k; 
 also costs a kerf the rule is sum (l + k) <= S. Either way the kerf disappears into the lengths.
 """
 
+import math
 import random
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from typing import Literal
 
 NANOMETRES = 1_000_000_000
-FILL_STEPS = 400
+FILL_STEPS = 100
 STARTS = 12
+SHARES = (1.0, 2.0, 0.5, 0.0)  # of the spare room, what one board may leave over
+ROOMS = (1.0, 1.0005, 1.002, 1.006)
 PATTERN_NODES = 400_000
 PATTERNS_KEPT = 4_000
-DETERMINISTIC_LIMIT = 2.0
+DETERMINISTIC_LIMIT = 1.0
+BOARDS_LIMIT = 0.05
 
 Status = Literal["optimal", "feasible", "impossible"]
 
@@ -55,26 +59,27 @@ def solve(problem: Problem) -> Cutting:
     ended the search first, `impossible` when the rack cannot yield the parts. Same input,
     same answer: the search stops by counted work, never by the clock.
     """
-    fewest = _least_boards(problem)
+    fewest = _least_boards(problem, _volume(problem))
     if fewest is None:
         return Cutting("impossible", (), 0)
-    bound, taken = fewest
-    exact = _best_start(replace(problem, supply=taken), bound)
-    if exact is not None:
-        return Cutting("optimal", exact, bound)
-    start = _best_start(problem, bound)
+    bound, _ = fewest
+    start = _first_answer(problem, bound)
     if start is not None and _length(problem, start) == bound:
         return Cutting("optimal", start, bound)
     return _search(problem, start, bound)
 
 
-def _least_boards(problem: Problem) -> tuple[int, tuple[int, ...]] | None:
-    """The least board length (nm) that holds the parts' volume, and the boards that reach it.
+def _volume(problem: Problem) -> int:
+    """What the parts take, kerfs included (nm)."""
+    return sum(size * n for size, n in zip(problem.sizes, problem.demand, strict=True))
+
+
+def _least_boards(problem: Problem, needed: int) -> tuple[int, tuple[int, ...]] | None:
+    """The least board length (nm) that holds the volume `needed`, and boards that reach it.
 
     Counts only boards and lengths, not how parts fit, so no cutting can beat it. None when all
     boards together are too short.
     """
-    needed = sum(size * n for size, n in zip(problem.sizes, problem.demand, strict=True))
     boards = zip(problem.capacities, problem.supply, strict=True)
     if sum(capacity * n for capacity, n in boards) < needed:
         return None
@@ -87,9 +92,42 @@ def _least_boards(problem: Problem) -> tuple[int, tuple[int, ...]] | None:
     taken = [model.new_int_var(0, n, "") for n in problem.supply]
     model.add(cp_model.LinearExpr.weighted_sum(taken, problem.capacities) >= needed)
     model.minimize(cp_model.LinearExpr.weighted_sum(taken, problem.lengths))
-    solver = _solver(cp_model, workers=1, work=DETERMINISTIC_LIMIT / 4)
-    solver.solve(model)
-    return int(solver.best_objective_bound), tuple(solver.value(v) for v in taken)
+    solver = _solver(cp_model, workers=1, work=BOARDS_LIMIT)
+    if solver.solve(model) not in (cp_model.OPTIMAL, cp_model.FEASIBLE):
+        return _bare_bound(problem, needed), problem.supply
+    return _whole(solver.best_objective_bound), tuple(solver.value(v) for v in taken)
+
+
+def _bare_bound(problem: Problem, needed: int) -> int:
+    """Board length (nm) below the volume by the most the kerf rule can give back."""
+    per_board = max(c - n for c, n in zip(problem.capacities, problem.lengths, strict=True))
+    return max(0, needed - per_board * sum(problem.supply))
+
+
+def _whole(bound: float) -> int:
+    """A solver's bound as a whole number that is never above it."""
+    return math.ceil(bound - 1e-6 * max(1.0, abs(bound) * 1e-9))
+
+
+def _first_answer(problem: Problem, bound: int) -> tuple[tuple[int, Pattern], ...] | None:
+    """An answer without search: boards chosen for their volume first, then filled.
+
+    Boards with a little more room than the parts need are easier to fill, so that the room is
+    raised step by step until filling succeeds.
+    """
+    answers = []
+    for room in ROOMS:
+        fewest = _least_boards(problem, round(_volume(problem) * room))
+        if fewest is None:
+            break
+        answer = _best_start(replace(problem, supply=fewest[1]), bound)
+        if answer is not None:
+            answers.append(answer)
+            break
+    if not answers or _length(problem, answers[0]) > bound:
+        free = _best_start(problem, bound)
+        answers += [] if free is None else [free]
+    return min(answers, key=lambda a: (_length(problem, a), len(a)), default=None)
 
 
 def _length(problem: Problem, boards: Sequence[tuple[int, Pattern]]) -> int:
@@ -98,9 +136,12 @@ def _length(problem: Problem, boards: Sequence[tuple[int, Pattern]]) -> int:
 
 def _best_start(problem: Problem, bound: int) -> tuple[tuple[int, Pattern], ...] | None:
     """The shortest of many constructive answers, or None where each runs out of boards."""
+    room = sum(c * n for c, n in zip(problem.capacities, problem.supply, strict=True))
+    spare = max(0, room - _volume(problem)) / sum(problem.supply)
     best: tuple[tuple[int, Pattern], ...] | None = None
     for seed in range(STARTS):
-        answer = _construct(problem, random.Random(seed))  # noqa: S311 - a search, not a secret
+        chance = random.Random(seed)  # noqa: S311 - a search, not a secret
+        answer = _construct(problem, chance, round(spare * SHARES[seed % len(SHARES)]))
         if answer is None:
             continue
         if best is None or _length(problem, answer) < _length(problem, best):
@@ -110,7 +151,9 @@ def _best_start(problem: Problem, bound: int) -> tuple[tuple[int, Pattern], ...]
     return best
 
 
-def _construct(problem: Problem, chance: random.Random) -> tuple[tuple[int, Pattern], ...] | None:
+def _construct(
+    problem: Problem, chance: random.Random, enough: int
+) -> tuple[tuple[int, Pattern], ...] | None:
     """Fill board after board as full as it goes around one long part, the least offcut first."""
     left, supply = list(problem.demand), list(problem.supply)
     boards: list[tuple[int, Pattern]] = []
@@ -121,7 +164,7 @@ def _construct(problem: Problem, chance: random.Random) -> tuple[tuple[int, Patt
         for kind, capacity in enumerate(problem.capacities):
             if not supply[kind] or problem.sizes[first] > capacity:
                 continue
-            offcut, pattern = _fullest(problem.sizes, left, capacity, first)
+            offcut, pattern = _fullest(problem.sizes, left, capacity, first, enough)
             if best is None or offcut / capacity < best[0]:
                 best = (offcut / capacity, kind, pattern)
         if best is None:
@@ -133,16 +176,20 @@ def _construct(problem: Problem, chance: random.Random) -> tuple[tuple[int, Patt
 
 
 def _fullest(
-    sizes: Sequence[int], left: Sequence[int], capacity: int, first: int
+    sizes: Sequence[int], left: Sequence[int], capacity: int, first: int, enough: int
 ) -> tuple[int, Pattern]:
-    """The fullest pattern with part `first` in it, found within a counted number of steps."""
+    """The fullest pattern with part `first` in it, found within a counted number of steps.
+
+    An offcut of `enough` or less ends the search: long parts come first, so that the short
+    ones, which fit anywhere, stay for later.
+    """
     demand = list(left)
     demand[first] -= 1
-    least, best = capacity, (0,) * len(sizes)
+    least, best = capacity - sizes[first], (0,) * len(sizes)
     for step, (rest, pattern) in enumerate(_patterns(sizes, demand, capacity - sizes[first])):
         if rest < least:
             least, best = rest, pattern
-        if least == 0 or step >= FILL_STEPS:
+        if least <= enough or step >= FILL_STEPS:
             break
     return least, tuple(n + (i == first) for i, n in enumerate(best))
 
@@ -158,7 +205,7 @@ def _patterns(
         for j in range(i, n):
             counts[j] = min(demand[j], room // sizes[j])
             room -= counts[j] * sizes[j]
-        if all(counts[j] == demand[j] or sizes[j] > room for j in range(n)):
+        if any(counts) and all(counts[j] == demand[j] or sizes[j] > room for j in range(n)):
             yield room, tuple(counts)
         i = n - 1
         room += counts[i] * sizes[i]
@@ -211,9 +258,10 @@ def _search(problem: Problem, start: tuple[tuple[int, Pattern], ...] | None, bou
     model.minimize(length * (sum(problem.supply) + 1) + sum(use))
     for j, column in enumerate(columns):
         model.add_hint(use[j], (start or ()).count(column))
-    solver = _solver(cp_model, workers=1, work=DETERMINISTIC_LIMIT / 2)
+    solver = _solver(cp_model, workers=1, work=DETERMINISTIC_LIMIT / (2 if complete else 4))
     status = solver.solve(model)
-    if status not in (cp_model.OPTIMAL, cp_model.INFEASIBLE):
+    undecided = status not in (cp_model.OPTIMAL, cp_model.INFEASIBLE)
+    if undecided and (complete or start is None):
         solver = _solver(cp_model, workers=8, work=DETERMINISTIC_LIMIT)
         status = solver.solve(model)
     if status in (cp_model.OPTIMAL, cp_model.FEASIBLE):
@@ -223,7 +271,8 @@ def _search(problem: Problem, start: tuple[tuple[int, Pattern], ...] | None, bou
         proven = status == cp_model.INFEASIBLE and complete
         return Cutting("impossible", (), 0) if proven else Cutting("feasible", (), bound)
     if complete and status in (cp_model.OPTIMAL, cp_model.FEASIBLE):
-        bound = max(bound, int(solver.best_objective_bound) // (sum(problem.supply) + 1))
+        boards = sum(problem.supply) + 1
+        bound = max(bound, _whole(solver.best_objective_bound) // boards)
     assert start is not None  # noqa: S101 - the branch above returned
     return Cutting("optimal" if _length(problem, start) <= bound else "feasible", start, bound)
 

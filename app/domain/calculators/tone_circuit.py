@@ -112,7 +112,7 @@ def divider(below: float, resistance_ohm: float, load_ohm: float) -> float:
     lower, upper = below * resistance_ohm, (1 - below) * resistance_ohm
     if lower == 0:
         return 0.0
-    loaded = lower * load_ohm / (lower + load_ohm)
+    loaded = 1 / (1 / lower + 1 / load_ohm)
     return loaded / (upper + loaded)
 
 

@@ -101,9 +101,11 @@ CALCULATOR = Calculator(
         ),
     ),
     limits=(
-        "The marking on the cutter and the machine's manual set the highest spindle speed, whatever "
-        "is computed here. "
-        "Local codes, the school's own rules and qualified supervision come first.",
+        (
+            "The marking on the cutter and the machine's manual set the highest spindle speed, whatever "
+            "is computed here. "
+            "Local codes, the school's own rules and qualified supervision come first."
+        ),
     ),
     conventions=(
         "V = pi D N exactly; the shop form N = 3.82 V / D (ft/min, in) rounds 12/pi = 3.8197.",

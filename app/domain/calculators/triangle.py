@@ -13,20 +13,24 @@ from app.domain.calculators.calculator import (
 )
 from app.domain.calculators.pictures import Dimension, Drawing, Outline
 
+EXACT_DEG = 1e-6
+
 
 @dataclass(frozen=True, slots=True)
 class Inputs:
     leg_a_m: float
     leg_b_m: float
-    measured_diagonal_m: float
+    measured_diagonal_m: float | None
 
 
 @dataclass(frozen=True, slots=True)
 class Result:
+    """Without a measured diagonal nothing is known of the corner: None."""
+
     diagonal_m: float
     slope_angle_rad: float
-    corner_angle_rad: float
-    out_of_square_rad: float
+    corner_angle_rad: float | None
+    out_of_square_rad: float | None
 
 
 def corner_angle_rad(leg_a_m: float, leg_b_m: float, diagonal_m: float) -> float:
@@ -42,6 +46,8 @@ def corner_angle_rad(leg_a_m: float, leg_b_m: float, diagonal_m: float) -> float
 
 def compute(inputs: Inputs) -> Result:
     a, b, measured = inputs.leg_a_m, inputs.leg_b_m, inputs.measured_diagonal_m
+    if measured is None:
+        return Result(math.hypot(a, b), math.atan2(a, b), None, None)
     try:
         corner = corner_angle_rad(a, b, measured)
     except ValueError:
@@ -70,15 +76,26 @@ def show(inputs: Inputs, result: Result) -> Shown:
         Dimension((0, 0), (b, a), f"{diagonal:.1f} mm", offset_mm=-room),
         Outline(((0, a - room), (room, a - room), (room, a))),
     )
-    off = math.degrees(result.out_of_square_rad)
-    verdict = "square" if abs(off) < 1e-9 else f"{abs(off):.2f}° {'open' if off > 0 else 'closed'}"
     drawing = Drawing(
         "The triangle",
         f"Sides of {a:.1f} mm and {b:.1f} mm meet at a right angle; "
         f"the diagonal is {diagonal:.1f} mm.",
         shapes,
     )
-    return Shown(drawing=drawing, notes=(f"By the measured diagonal the corner is {verdict}.",))
+    return Shown(drawing=drawing, notes=_verdict(result))
+
+
+def _verdict(result: Result) -> tuple[str, ...]:
+    if result.out_of_square_rad is None:
+        return ("Measure across the corner and give the diagonal: the corner's angle follows.",)
+    off = math.degrees(result.out_of_square_rad)
+    if abs(off) < EXACT_DEG:
+        return ("By the measured diagonal the corner is square.",)
+    return (f"By the measured diagonal the corner is {abs(off):.2f}° {_side(off)}.",)
+
+
+def _side(off: float) -> str:
+    return "too wide" if off > 0 else "too narrow"
 
 
 CALCULATOR = Calculator(
@@ -88,7 +105,9 @@ CALCULATOR = Calculator(
     quantities=(
         Quantity("leg_a", "a", "one side", "length", 1, 20_000, 300),
         Quantity("leg_b", "b", "other side", "length", 1, 20_000, 400),
-        Quantity("measured_diagonal", "d_m", "measured diagonal", "length", 1, 30_000, 502),
+        Quantity(
+            "measured_diagonal", "d_m", "measured diagonal", "length", 1, 30_000, optional=True
+        ),
         Quantity("diagonal", "d", "diagonal when square", "length", 1, 30_000, 500, digits=5),
         Quantity("slope_angle", "beta", "angle between diagonal and other side", "angle", 0, 90),
         Quantity("corner_angle", "gamma", "corner angle as measured", "angle", 0, 180, 90.5),
