@@ -14,9 +14,9 @@ from typing import Literal
 
 NANOMETRES = 1_000_000_000
 FILL_STEPS = 100
-STARTS = 12
+STARTS = 8
 SHARES = (1.0, 2.0, 0.5, 0.0)  # of the spare room, what one board may leave over
-ROOMS = (1.0, 1.0005, 1.002, 1.006)
+ROOMS = (1.001, 1.003)
 PATTERN_NODES = 400_000
 PATTERNS_KEPT = 4_000
 DETERMINISTIC_LIMIT = 1.0
@@ -59,11 +59,25 @@ def solve(problem: Problem) -> Cutting:
     ended the search first, `impossible` when the rack cannot yield the parts. Same input,
     same answer: the search stops by counted work, never by the clock.
     """
+    # Small whole numbers are easier for the solver than nanometres.
+    step = math.gcd(*problem.sizes, *problem.lengths, *problem.capacities)
+    found = _solve(
+        replace(
+            problem,
+            sizes=tuple(size // step for size in problem.sizes),
+            lengths=tuple(length // step for length in problem.lengths),
+            capacities=tuple(capacity // step for capacity in problem.capacities),
+        )
+    )
+    return replace(found, bound=found.bound * step)
+
+
+def _solve(problem: Problem) -> Cutting:
     fewest = _least_boards(problem, _volume(problem))
     if fewest is None:
         return Cutting("impossible", (), 0)
-    bound, _ = fewest
-    start = _first_answer(problem, bound)
+    bound, taken = fewest
+    start = _first_answer(problem, bound, taken)
     if start is not None and _length(problem, start) == bound:
         return Cutting("optimal", start, bound)
     return _search(problem, start, bound)
@@ -109,25 +123,27 @@ def _whole(bound: float) -> int:
     return math.ceil(bound - 1e-6 * max(1.0, abs(bound) * 1e-9))
 
 
-def _first_answer(problem: Problem, bound: int) -> tuple[tuple[int, Pattern], ...] | None:
+def _first_answer(
+    problem: Problem, bound: int, taken: tuple[int, ...]
+) -> tuple[tuple[int, Pattern], ...] | None:
     """An answer without search: boards chosen for their volume first, then filled.
 
     Boards with a little more room than the parts need are easier to fill, so that the room is
     raised step by step until filling succeeds.
     """
-    answers = []
-    for room in ROOMS:
+    exact = _best_start(replace(problem, supply=taken), bound)
+    if exact is not None and _length(problem, exact) <= bound:
+        return exact
+    answers = [exact, _best_start(problem, bound)]
+    for room in ROOMS if len(problem.lengths) > 1 else ():
         fewest = _least_boards(problem, round(_volume(problem) * room))
         if fewest is None:
             break
-        answer = _best_start(replace(problem, supply=fewest[1]), bound)
-        if answer is not None:
-            answers.append(answer)
+        answers.append(_best_start(replace(problem, supply=fewest[1]), bound))
+        if answers[-1] is not None:
             break
-    if not answers or _length(problem, answers[0]) > bound:
-        free = _best_start(problem, bound)
-        answers += [] if free is None else [free]
-    return min(answers, key=lambda a: (_length(problem, a), len(a)), default=None)
+    found = [answer for answer in answers if answer is not None]
+    return min(found, key=lambda a: (_length(problem, a), len(a)), default=None)
 
 
 def _length(problem: Problem, boards: Sequence[tuple[int, Pattern]]) -> int:
