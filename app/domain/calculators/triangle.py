@@ -110,7 +110,7 @@ CALCULATOR = Calculator(
         ),
         Quantity("diagonal", "d", "diagonal when square", "length", 1, 30_000, 500, digits=5),
         Quantity("slope_angle", "beta", "angle between diagonal and other side", "angle", 0, 90),
-        Quantity("corner_angle", "gamma", "corner angle as measured", "angle", 0, 180, 90.5),
+        Quantity("corner_angle", "gamma", "corner angle as measured", "angle", 0, 180),
         Quantity(
             "out_of_square", "Delta", "corner off square (+ too wide)", "angle", -90, 90, digits=3
         ),
