@@ -13,6 +13,7 @@ def create_app(settings: "Settings") -> "Flask":
     from flask import Flask
     from flask_wtf.csrf import CSRFProtect
     from jinja2 import StrictUndefined
+    from markupsafe import Markup
 
     from app import (
         accounts,
@@ -29,6 +30,7 @@ def create_app(settings: "Settings") -> "Flask":
         worksheets,
     )
     from app.db import make_engine
+    from app.print.mathml import formula_mathml
     from app.web import access, addresses, database, errors, fields, formatters, headers, limits, logs
 
     app = Flask(__name__)
@@ -43,6 +45,8 @@ def create_app(settings: "Settings") -> "Flask":
     )
     app.jinja_env.undefined = StrictUndefined
     app.jinja_env.trim_blocks = app.jinja_env.lstrip_blocks = True
+    # Only the catalogue's own formulas reach this filter, and it returns nothing but <math>.
+    app.jinja_env.filters["mathml"] = lambda formula, **how: Markup(formula_mathml(formula, **how))  # noqa: S704
 
     database.init_app(app, make_engine(settings.database_url))
     CSRFProtect(app)

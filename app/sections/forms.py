@@ -11,8 +11,8 @@ from wtforms import (
 )
 from wtforms.validators import NumberRange, Optional, Regexp
 
+from app.domain.bands import BANDS
 from app.web.fields import Form, Given, KeyField, MultiCheckboxField
-from app.web.formatters import BAND_TITLES
 
 WEEKDAYS = [(0, "Monday"), (1, "Tuesday"), (2, "Wednesday"), (3, "Thursday"), (4, "Friday")]
 KEY = Regexp(
@@ -68,7 +68,7 @@ class CourseForm(Form):
         "Title of the course", validators=[Given("Enter a title, such as Instrument Design.")]
     )
     key = KeyField("Short key", validators=[Given("Enter a short key."), KEY])
-    band = SelectField("Grade band", choices=list(BAND_TITLES.items()), default="9-12")
+    band = SelectField("Grade band", choices=list(BANDS.items()), default="9-12")
 
 
 class RequiredForm(Form):

@@ -69,7 +69,9 @@ class _Facts:
             item.concept_id: item for item in library.list_treatments(session, section.band)
         }
         self.stations = {row.key: row.title for row in section.room.stations}
-        self.permits = dict(session.execute(sa.select(PermitType.key, PermitType.title)).tuples().all())
+        self.permits = dict(
+            session.execute(sa.select(PermitType.key, PermitType.title)).tuples().all()
+        )
         self.done = _done_pairs(session, section)
         self.drying = _drying(session, plan, self.steps)
         self.notices: set[str] = set()

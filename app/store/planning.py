@@ -283,8 +283,12 @@ def meeting_of(board: Board, end_tick: int) -> Meeting | None:
 
 
 def standard_label(standard: Standard) -> str:
-    """A standard's framework and code: unique, and readable in a sentence."""
-    return f"{standard.framework.key} {standard.code}"
+    """The code of a shipped framework's standard; imported ones carry their framework's key too.
+
+    Two frameworks may spell different standards alike; the shipped ones do not.
+    """
+    framework = standard.framework
+    return standard.code if framework.school_id is None else f"{framework.key} {standard.code}"
 
 
 def lesson_problem(

@@ -81,8 +81,8 @@ def _add_milestones(weeks: dict[int, Week], section: Section, rows: list[Activit
     ends: dict[int, dt.date] = {}
     week_of: dict[dt.date, int] = {}
     for row in rows:
-        phase = row.step.phase_id
-        ends[phase] = max(ends.get(phase, row.meeting.date), row.meeting.date)
+        phase_id = row.step.phase_id
+        ends[phase_id] = max(ends.get(phase_id, row.meeting.date), row.meeting.date)
         week_of[row.meeting.date] = row.meeting.week
     for phase in section.build.phases:
         if phase.id in ends:

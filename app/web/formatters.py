@@ -4,15 +4,9 @@ import datetime as dt
 
 from flask import Flask
 
+from app.domain.bands import BANDS
 from app.domain.cautions import HAZARD, HAZARDOUS, PROTECTION, SUPERVISION
 from app.domain.document import DEFERRAL
-
-BAND_TITLES = {
-    "3-5": "Grades 3–5",
-    "6-8": "Grades 6–8",
-    "9-12": "Grades 9–12",
-    "college": "First-year college",
-}
 
 
 def init_app(app: Flask) -> None:
@@ -21,7 +15,7 @@ def init_app(app: Flask) -> None:
         day=day,
         day_short=day_short,
         clock=clock,
-        band=BAND_TITLES.__getitem__,
+        band=BANDS.__getitem__,
         supervision=SUPERVISION.__getitem__,
         hazard=HAZARD.__getitem__,
         protection=PROTECTION.__getitem__,

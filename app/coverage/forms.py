@@ -1,0 +1,20 @@
+"""The form of a department head's review."""
+
+from wtforms import SelectField, TextAreaField
+
+from app.web.fields import Form, Given
+
+KINDS = {
+    "comment": "Comment",
+    "request": "Ask for a change",
+    "approval": "Approve this version",
+}
+
+
+class ReviewForm(Form):
+    kind = SelectField("What it is", choices=list(KINDS.items()))
+    body = TextAreaField(
+        "What you want to say",
+        description="An approval keeps what was approved: the depths and gaps as they stand now.",
+        validators=[Given("Write what you want to say.")],
+    )
