@@ -110,7 +110,7 @@ CALCULATOR = Calculator(
         ),
         Quantity("diagonal", "d", "diagonal when square", "length", 1, 30_000, 500, digits=5),
         Quantity("slope_angle", "beta", "angle between diagonal and other side", "angle", 0, 90),
-        Quantity("corner_angle", "gamma", "corner angle as measured", "angle", 0, 180),
+        Quantity("corner_angle", "gamma", "corner angle as measured", "angle", 0, 180, 90.5),
         Quantity(
             "out_of_square", "Delta", "corner off square (+ too wide)", "angle", -90, 90, digits=3
         ),
@@ -129,6 +129,13 @@ CALCULATOR = Calculator(
                 "leg_b": "{leg_b} = sqrt({diagonal:mm}^2 - {leg_a:mm}^2)",
             },
         ),
+        Relation(
+            "measured_diagonal**2 = leg_a**2 + leg_b**2 - 2*leg_a*leg_b*cos(corner_angle)",
+            {
+                "measured_diagonal": "{measured_diagonal} = sqrt({leg_a:mm}^2 + {leg_b:mm}^2"
+                " - 2 * {leg_a:mm} * {leg_b:mm} * cos {corner_angle})",
+            },
+        ),
     ),
     formulas={
         "slope_angle": "{slope_angle} = arctan(frac({leg_a:mm}, {leg_b:mm}))",
@@ -136,7 +143,6 @@ CALCULATOR = Calculator(
         " - {measured_diagonal:mm}^2, 2 * {leg_a:mm} * {leg_b:mm}))",
         "out_of_square": "{out_of_square} = {corner_angle} - 90 degree",
     },
-    numeric={"corner_angle": ("measured_diagonal",), "out_of_square": ("measured_diagonal",)},
     limits=("The sides must be straight; measure them and the diagonal from the same corners.",),
     conventions=("Off square is positive when the corner is wider than a right angle.",),
     source="Theorem of Pythagoras and law of cosines: Euclid, Elements I.47, II.12 and II.13",
