@@ -38,6 +38,25 @@ def sides(calculator: Calculator, index: int, values: Mapping[str, Value]) -> tu
     return left(**arguments), right(**arguments)
 
 
+def holds(calculator: Calculator, index: int, values: Mapping[str, Value]) -> bool:
+    """Whether a relation holds but for rounding.
+
+    Where the sides differ by more than a millionth (as near a difference of nearly equal
+    terms), it still holds if a millionth of one of its quantities makes up for it.
+    """
+    left, right = sides(calculator, index, values)
+    if close(left, right, 1e-6):
+        return True
+    for key in calculator.relations[index].keys:
+        value = values[key]
+        if not isinstance(value, (int, float)):
+            continue
+        shifted = sides(calculator, index, {**values, key: value * (1 + 1e-6)})
+        if abs((shifted[0] - shifted[1]) - (left - right)) >= abs(left - right):
+            return True
+    return False
+
+
 def solve_relation(
     calculator: Calculator, index: int, unknown: str, values: Mapping[str, Value]
 ) -> float:
@@ -61,7 +80,7 @@ def solve_relation(
         value
         for form in _module(calculator).REARRANGED[index, unknown]
         if (value := _evaluated(form, arguments)) is not None
-        and close(*sides(calculator, index, {**values, unknown: value}), 1e-6)
+        and _satisfies(calculator, index, {**values, unknown: value})
     ]
     for value in satisfying:
         if low <= value <= high or close(value, low) or close(value, high):
@@ -70,6 +89,13 @@ def solve_relation(
         # Out of range, but the only answer there is: the caller says so in a sentence.
         return satisfying[0]
     raise NoSolution
+
+
+def _satisfies(calculator: Calculator, index: int, values: Mapping[str, Value]) -> bool:
+    try:
+        return holds(calculator, index, values)
+    except (ArithmeticError, ValueError, TypeError):
+        return False
 
 
 def _evaluated(form: Closed, arguments: Mapping[str, Value]) -> float | None:
@@ -134,8 +160,10 @@ def _bisect(function: Callable[[float], float], low: float, high: float, *, risi
 def propagate(calculator: Calculator, values: dict[str, Value], derived: dict[str, int]) -> None:
     """Work out every quantity that a relation fixes, until nothing more follows.
 
-    ``derived`` learns which relation gave which key. Raises NoSolution with the key.
+    ``derived`` learns which relation gave which key. An answer that a relation does not yield
+    is left to ``compute``, which knows why. Raises NoSolution with the key of any other.
     """
+    failed: set[str] = set()
     progress = True
     while progress:
         progress = False
@@ -144,11 +172,14 @@ def propagate(calculator: Calculator, values: dict[str, Value], derived: dict[st
             if len(missing) != 1:
                 continue
             (key,) = missing
-            if key not in relation.formulas:
+            if key not in relation.formulas or key in failed:
                 continue
             try:
                 values[key] = solve_relation(calculator, index, key, values)
             except NoSolution:
-                raise NoSolution(key) from None
+                if key not in calculator.answers:
+                    raise NoSolution(key) from None
+                failed.add(key)
+                continue
             derived[key] = index
             progress = True

@@ -38,6 +38,7 @@ def calculate_with(
         if (value := _answer(calculator, result, key)) is not None
     }
     _check(calculator, known, values, answers, unknown)
+    values = {key: value for key, value in values.items() if key not in calculator.answers}
     values.update(answers)
     if unknown not in values:
         raise _not_answered(calculator, values, unknown)
@@ -302,12 +303,10 @@ def _check(
             ),
         )
         for key in known
-        if key in answers and not _same(known[key], answers[key])
+        if key in calculator.answers and not _same(known[key], answers.get(key))
     ]
     for index, relation in enumerate(calculator.relations):
-        if relation.keys <= values.keys() and not algebra.close(
-            *algebra.sides(calculator, index, values), 1e-6
-        ):
+        if relation.keys <= values.keys() and not algebra.holds(calculator, index, values):
             clash = ", ".join(sorted(relation.keys & known.keys()))
             mistakes.append(
                 ("", f"Nothing is unknown: {clash} contradict each other; leave one out.")
@@ -321,7 +320,7 @@ def _in_range(quantity: Quantity, value: float) -> bool:
     return low <= value <= high or algebra.close(value, low) or algebra.close(value, high)
 
 
-def _same(one: Value, other: Value) -> bool:
+def _same(one: Value, other: Value | None) -> bool:
     if isinstance(one, (int, float)) and isinstance(other, (int, float)):
         return math.isclose(one, other, rel_tol=1e-6, abs_tol=1e-9)
     return one == other

@@ -29,7 +29,7 @@ def rearrange(calculator: Calculator) -> str:
         left, right = _two_sides(relation, symbols)
         two_sides.append(f"({_function(left, relation)}, {_function(right, relation)})")
         for unknown in sorted(relation.formulas.keys() - relation.numeric):
-            forms = _closed_forms(left - right, symbols[unknown])
+            forms = _closed_forms(left, right, symbols[unknown])
             if not forms:
                 raise ValueError(f"{calculator.key}: no closed form of {unknown}")
             functions = [_function(form, relation, unknown) for form in forms]
@@ -44,12 +44,26 @@ def _two_sides(relation: Relation, symbols: Mapping[str, Any]) -> tuple[Any, Any
     return parse_expr(left, local_dict=dict(symbols)), parse_expr(right, local_dict=dict(symbols))
 
 
-def _closed_forms(expression: Any, unknown: Any) -> list[Any]:
+def _closed_forms(left: Any, right: Any, unknown: Any) -> list[Any]:
+    """Every branch; an unknown that stands alone on one side is left as it was written."""
+    for one, other in ((left, right), (right, left)):
+        if one == unknown and unknown not in other.free_symbols:
+            return [other]
     try:
-        found = sympy.solve(expression, unknown)
+        found = sympy.solve(left - right, unknown)
     except NotImplementedError:
         return []
-    return [sympy.nsimplify(form) if form.is_number else form for form in found]
+    # SymPy likes log(x**a): with a in the thousands that overflows where a*log(x) does not.
+    return [form.replace(_is_log_of_power, _power_before_log) for form in found]
+
+
+def _is_log_of_power(expression: Any) -> bool:
+    return isinstance(expression, sympy.log) and expression.args[0].is_Pow
+
+
+def _power_before_log(expression: Any) -> Any:
+    power = expression.args[0]
+    return power.exp * sympy.log(power.base)
 
 
 def _function(expression: Any, relation: Relation, unknown: str | None = None) -> str:

@@ -13,12 +13,12 @@ SIDES: tuple[tuple[Callable[..., float], Callable[..., float]], ...] = (
 )
 REARRANGED: dict[tuple[int, str], tuple[Callable[..., float], ...]] = {
     (0, "fret"): (lambda divisions, fret_distance, scale_length: divisions*math.log(-scale_length/(fret_distance - scale_length))/math.log(2),),
-    (0, "fret_distance"): (lambda divisions, fret, scale_length: scale_length - 2**(-fret/divisions)*scale_length,),
+    (0, "fret_distance"): (lambda divisions, fret, scale_length: scale_length*(1 - 2**(-fret/divisions)),),
     (0, "scale_length"): (lambda divisions, fret, fret_distance: 2**(fret/divisions)*fret_distance/(2**(fret/divisions) - 1),),
     (1, "remaining_length"): (lambda divisions, fret, scale_length: 2**(-fret/divisions)*scale_length,),
     (1, "scale_length"): (lambda divisions, fret, remaining_length: 2**(fret/divisions)*remaining_length,),
     (2, "fret_spacing"): (lambda divisions, fret, scale_length: 2**(-fret/divisions)*scale_length*(2**(1/divisions) - 1),),
     (2, "scale_length"): (lambda divisions, fret, fret_spacing: 2**(fret/divisions)*fret_spacing/(2**(1/divisions) - 1),),
-    (3, "slot_error"): (lambda remaining_length, slot_offset: -1200*math.log((remaining_length - slot_offset)/remaining_length)/math.log(2),),
+    (3, "slot_error"): (lambda remaining_length, slot_offset: -1200*math.log(1 - slot_offset/remaining_length)/math.log(2),),
     (3, "slot_offset"): (lambda remaining_length, slot_error: remaining_length - 2**(-1/1200*slot_error)*remaining_length,),
 }

@@ -21,7 +21,7 @@ REARRANGED: dict[tuple[int, str], tuple[Callable[..., float], ...]] = {
     (2, "break_angle"): (lambda post_distance, post_drop: math.atan(post_drop/post_distance),),
     (2, "post_distance"): (lambda break_angle, post_drop: post_drop/math.tan(break_angle),),
     (2, "post_drop"): (lambda break_angle, post_distance: post_distance*math.tan(break_angle),),
-    (3, "bend_radius"): (lambda relief, relief_span: (1/2)*relief + (1/8)*relief_span**2/relief,),
+    (3, "bend_radius"): (lambda relief, relief_span: (1/2)*(relief**2 + (1/4)*relief_span**2)/relief,),
     (3, "relief"): (lambda bend_radius, relief_span: bend_radius - 1/2*math.sqrt(4*bend_radius**2 - relief_span**2), lambda bend_radius, relief_span: bend_radius + (1/2)*math.sqrt(4*bend_radius**2 - relief_span**2)),
     (3, "relief_span"): (lambda bend_radius, relief: 2*math.sqrt(relief)*math.sqrt(2*bend_radius - relief),),
 }

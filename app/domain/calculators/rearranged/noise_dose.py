@@ -11,7 +11,7 @@ SIDES: tuple[tuple[Callable[..., float], Callable[..., float]], ...] = (
 )
 REARRANGED: dict[tuple[int, str], tuple[Callable[..., float], ...]] = {
     (0, "level"): (lambda niosh_time: (-3*math.log(niosh_time) + 2*math.log(30399297484750848000))/math.log(2),),
-    (0, "niosh_time"): (lambda level: 225*2**(106/3 - 1/3*level),),
-    (1, "level"): (lambda osha_time: math.log((7549747200/osha_time)**(5/math.log(2))),),
-    (1, "osha_time"): (lambda level: 7549747200*2**(-1/5*level),),
+    (0, "niosh_time"): (lambda level: 28800*2**(85/3 - 1/3*level),),
+    (1, "level"): (lambda osha_time: 5*math.log(7549747200/osha_time)/math.log(2),),
+    (1, "osha_time"): (lambda level: 28800*2**(18 - 1/5*level),),
 }

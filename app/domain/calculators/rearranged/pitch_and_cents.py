@@ -11,7 +11,7 @@ SIDES: tuple[tuple[Callable[..., float], Callable[..., float]], ...] = (
 )
 REARRANGED: dict[tuple[int, str], tuple[Callable[..., float], ...]] = {
     (0, "frequency"): (lambda interval, second_frequency: 2**(-1/1200*interval)*second_frequency,),
-    (0, "interval"): (lambda frequency, second_frequency: math.log((second_frequency/frequency)**(1200/math.log(2))),),
+    (0, "interval"): (lambda frequency, second_frequency: 1200*math.log(second_frequency/frequency)/math.log(2),),
     (0, "second_frequency"): (lambda frequency, interval: 2**((1/1200)*interval)*frequency,),
     (1, "frequency"): (lambda frequency_ratio, second_frequency: second_frequency/frequency_ratio,),
     (1, "frequency_ratio"): (lambda frequency, second_frequency: second_frequency/frequency,),

@@ -17,6 +17,6 @@ REARRANGED: dict[tuple[int, str], tuple[Callable[..., float], ...]] = {
     (0, "take_up"): (lambda gear_ratio, knob_turns, post_diameter: math.pi*knob_turns*post_diameter/gear_ratio,),
     (1, "take_up"): (lambda core_diameter, stretched_length, tension_rise, youngs_modulus: 4*stretched_length*tension_rise/(math.pi*core_diameter**2*youngs_modulus),),
     (1, "tension_rise"): (lambda core_diameter, stretched_length, take_up, youngs_modulus: (1/4)*math.pi*core_diameter**2*take_up*youngs_modulus/stretched_length,),
-    (2, "pitch_rise"): (lambda tension, tension_rise: math.log(((tension + tension_rise)/tension)**(600/math.log(2))),),
+    (2, "pitch_rise"): (lambda tension, tension_rise: 600*math.log(1 + tension_rise/tension)/math.log(2),),
     (2, "tension_rise"): (lambda pitch_rise, tension: tension*(2**((1/600)*pitch_rise) - 1),),
 }
