@@ -18,6 +18,7 @@ from app.models.evidence import (
     Progress,
     Review,
     SignOff,
+    Stock,
 )
 from app.models.library import (
     Alignment,
@@ -92,6 +93,7 @@ __all__ = [
     "StationType",
     "Step",
     "StepMaterial",
+    "Stock",
     "Student",
     "Team",
     "Term",

@@ -116,6 +116,17 @@ class Paper(Base):
     section: Mapped[Section] = relationship()
 
 
+class Stock(Base):
+    """What a room has on hand of a material."""
+
+    __tablename__ = "stock"
+    __table_args__ = (sa.UniqueConstraint("room_id", "material_id"),)
+
+    room_id: Mapped[int] = mapped_column(sa.ForeignKey("room.id"), index=True)
+    material_id: Mapped[int] = mapped_column(sa.ForeignKey("material.id"), index=True)
+    quantity: Mapped[float]
+
+
 class Review(Base):
     """A head's comment, request or approval of a section's coverage, and the answer to it."""
 

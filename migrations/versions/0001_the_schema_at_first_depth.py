@@ -336,6 +336,23 @@ def upgrade() -> None:
         batch_op.create_index(batch_op.f("ix_station_room_id"), ["room_id"], unique=False)
 
     op.create_table(
+        "stock",
+        sa.Column("id", sa.Integer(), nullable=False),
+        sa.Column("room_id", sa.Integer(), nullable=False),
+        sa.Column("material_id", sa.Integer(), nullable=False),
+        sa.Column("quantity", sa.Double(), nullable=False),
+        sa.ForeignKeyConstraint(
+            ["material_id"], ["material.id"], name=op.f("fk_stock_material_id_material")
+        ),
+        sa.ForeignKeyConstraint(["room_id"], ["room.id"], name=op.f("fk_stock_room_id_room")),
+        sa.PrimaryKeyConstraint("id", name=op.f("pk_stock")),
+        sa.UniqueConstraint("room_id", "material_id", name=op.f("uq_stock_room_id_material_id")),
+    )
+    with op.batch_alter_table("stock", schema=None) as batch_op:
+        batch_op.create_index(batch_op.f("ix_stock_material_id"), ["material_id"], unique=False)
+        batch_op.create_index(batch_op.f("ix_stock_room_id"), ["room_id"], unique=False)
+
+    op.create_table(
         "term_day",
         sa.Column("id", sa.Integer(), nullable=False),
         sa.Column("term_id", sa.Integer(), nullable=False),
@@ -1046,6 +1063,11 @@ def downgrade() -> None:
         batch_op.drop_index(batch_op.f("ix_term_day_term_id"))
 
     op.drop_table("term_day")
+    with op.batch_alter_table("stock", schema=None) as batch_op:
+        batch_op.drop_index(batch_op.f("ix_stock_room_id"))
+        batch_op.drop_index(batch_op.f("ix_stock_material_id"))
+
+    op.drop_table("stock")
     with op.batch_alter_table("station", schema=None) as batch_op:
         batch_op.drop_index(batch_op.f("ix_station_room_id"))
 
