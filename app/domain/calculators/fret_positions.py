@@ -167,8 +167,8 @@ def _drawing(inputs: Inputs, result: Result) -> Drawing:
         start = (0.0, side * NUT_WIDTH_MM / 2)
         shapes.append(Line(start, (end, side * _width(end, length) / 2)))
     at = result.fret_distance_m * 1000
-    shapes.append(Dimension((0.0, -30.0), (at, -30.0), f"{at:.2f} mm"))
-    shapes.append(Dimension((0.0, -44.0), (length, -44.0), f"{length:.1f} mm"))
+    shapes.append(Dimension((0.0, -44.0), (at, -44.0), f"{at:.2f} mm"))
+    shapes.append(Dimension((0.0, -72.0), (length, -72.0), f"{length:.1f} mm"))
     return Drawing(
         "Fretboard from above",
         f"A fretboard to scale: nut at the left, {len(result.frets)} frets, the saddle dashed at "
