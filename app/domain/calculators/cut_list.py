@@ -15,7 +15,7 @@ from app.domain.calculators.calculator import (
     Table,
     WorkedExample,
 )
-from app.domain.calculators.cutting_stock import NANOMETRES, Problem, Status, solve
+from app.domain.calculators.cutting_stock import NANOMETRES, Problem, Status, solve, surely_fits
 from app.domain.calculators.pictures import Dimension, Drawing, Label, Outline, Shape
 from app.domain.quantities import UnreadableValue, parse
 
@@ -189,18 +189,18 @@ def _too_long_sentence(part: Stick, boards: Sequence[Stick]) -> str:
 
 
 def _remedy(problem: Problem, boards: Sequence[Stick]) -> str:
-    """How many more of the longest board would do, found by solving again with more of them."""
+    """How many more of the longest board would do, found by filling again with more of them."""
     more = 1
     while more <= MOST_BOARDS:
         supply = (problem.supply[0] + more, *problem.supply[1:])
-        if solve(replace(problem, supply=supply)).boards:
+        if surely_fits(replace(problem, supply=supply)):
             break
         more *= 2
     low = more // 2
     while more - low > 1:
         middle = (low + more) // 2
         supply = (problem.supply[0] + middle, *problem.supply[1:])
-        if solve(replace(problem, supply=supply)).boards:
+        if surely_fits(replace(problem, supply=supply)):
             more = middle
         else:
             low = middle

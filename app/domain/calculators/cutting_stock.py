@@ -83,6 +83,12 @@ def _solve(problem: Problem) -> Cutting:
     return _search(problem, start, bound)
 
 
+def surely_fits(problem: Problem) -> bool:
+    """Whether filling board after board, without search, yields every part. False proves nothing."""
+    # Any answer will do: with every board as bound, the first one ends the search.
+    return _best_start(problem, sum(problem.lengths) * sum(problem.supply)) is not None
+
+
 def _volume(problem: Problem) -> int:
     """What the parts take, kerfs included (nm)."""
     return sum(size * n for size, n in zip(problem.sizes, problem.demand, strict=True))
