@@ -16,6 +16,7 @@ from app.print.compile import TEMPLATES, fonts
 
 _MATH = re.compile(r"<math\b.*</math>", re.DOTALL)
 _STYLE = re.compile(r'\sstyle="[^"]*"')
+_MATHEMATICAL = re.compile("[\U0001d400-\U0001d7ff\u2100-\u214f]")
 _TOKEN = re.compile(r"(?<=>)([^<>&]+)(?=</m(?:i|n|text)>)")
 
 
@@ -45,6 +46,12 @@ def formula_mathml(typst_math: str, *, display: bool = True) -> str:
     found = _MATH.search(bytes(exported).decode())
     if found is None:
         raise ValueError(f"{typst_math!r} is not a formula")
-    return _TOKEN.sub(
-        lambda token: unicodedata.normalize("NFKC", token.group()), _STYLE.sub("", found.group())
+    return _TOKEN.sub(_plain_letters, _STYLE.sub("", found.group()))
+
+
+def _plain_letters(token: re.Match[str]) -> str:
+    # Only mathematical letters: the raised 3 of kg/m³ must stay raised.
+    return "".join(
+        unicodedata.normalize("NFKC", letter) if _MATHEMATICAL.match(letter) else letter
+        for letter in token.group()
     )

@@ -1,0 +1,126 @@
+"""The fields of a calculator page, made from its quantities, and the form that saves values."""
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from functools import lru_cache
+
+from wtforms import SelectField
+
+from app.calculators.state import State, entry
+from app.domain.calculators.calculator import Calculator, Quantity
+from app.web.fields import Form, Given, MultiCheckboxField
+
+LONG = 36  # letters from which a list gets several lines
+
+
+@dataclass(frozen=True)
+class Field:
+    """One entry: the quantity's label, unit, help, text and mistakes."""
+
+    quantity: Quantity
+    value: str
+    placeholder: str
+    errors: tuple[str, ...]
+
+    @property
+    def id(self) -> str:
+        return f"q-{self.quantity.key}"
+
+    @property
+    def label(self) -> str:
+        return self.quantity.name[:1].upper() + self.quantity.name[1:]
+
+    @property
+    def is_long(self) -> bool:
+        texts = self.quantity.form in {"text", "texts", "numbers"}
+        return texts and max(len(self.value), len(self.placeholder)) > LONG
+
+    @property
+    def lines(self) -> int:
+        return min(8, 1 + max(len(self.value), len(self.placeholder)) // LONG)
+
+    @property
+    def help(self) -> str:
+        return help_of(self.quantity)
+
+
+@lru_cache(maxsize=1024)
+def help_of(quantity: Quantity) -> str:
+    """What may be entered: range and note."""
+    words = [quantity.note] if quantity.note else []
+    if quantity.low != quantity.high and abs(quantity.high) < 1e12:
+        words.append(quantity.range_sentence())
+    if quantity.form in {"numbers", "texts"} and not quantity.note:
+        words.insert(0, "several, parted by commas")
+    return "; ".join(words)
+
+
+class Entries:
+    """The fields a state shows, and its mistakes where the page's summary looks for them."""
+
+    def __init__(self, state: State) -> None:
+        self.fields = {field.quantity.key: field for field in _fields(state)}
+        self.errors: dict[str, list[str]] = {}
+        for key, sentence in state.mistakes:
+            place = key if key in self.fields else "solve" if key == state.unknown else ""
+            self.errors.setdefault(place, []).append(sentence)
+
+    def __iter__(self) -> Iterator[Field]:
+        return iter(self.fields.values())
+
+    def __getitem__(self, name: str) -> "Field | Unknown":
+        return Unknown() if name == "solve" else self.fields[name]
+
+
+@dataclass(frozen=True)
+class Unknown:
+    """The choice of the unknown, as far as a link to it goes."""
+
+    id: str = "solve"
+
+
+def _fields(state: State) -> Iterator[Field]:
+    calculator, calculation = state.calculator, state.calculation
+    used = calculation.inputs if calculation is not None else {}
+    for quantity in calculator.quantities:
+        if quantity.key == state.unknown or not _is_entry(state, quantity):
+            continue
+        default = quantity.default_si
+        example = entry(quantity, default) if default is not None else ""
+        text = state.given.get(quantity.key, "")
+        if not text and quantity.key in used:
+            text = entry(quantity, used[quantity.key])
+        yield Field(
+            quantity,
+            text,
+            "" if quantity.key in calculator.answers else example,
+            tuple(sentence for key, sentence in state.mistakes if key == quantity.key),
+        )
+
+
+def _is_entry(state: State, quantity: Quantity) -> bool:
+    """Whether it can be given here: every input, and the answers that lead to the unknown."""
+    calculator = state.calculator
+    if quantity.key in state.given or quantity.key not in calculator.answers:
+        return True
+    return quantity.key in leading_to(calculator, state.unknown)
+
+
+def leading_to(calculator: Calculator, unknown: str) -> set[str]:
+    """The answers from which an unknown input can be found; none where it is an answer."""
+    if unknown in calculator.answers:
+        return set()
+    keys = {answer for answer, inputs in calculator.numeric.items() if unknown in inputs}
+    for relation in calculator.relations:
+        if unknown in relation.formulas:
+            keys |= relation.keys
+    return keys & set(calculator.answers)
+
+
+class SaveForm(Form):
+    """Where values go, and which."""
+
+    place = SelectField("Section and team", validators=[Given("Choose a section or a team.")])
+    quantities = MultiCheckboxField(
+        "Values to save", validators=[Given("Choose at least one value.")]
+    )
