@@ -7,6 +7,7 @@ two of them are in the room together they share the tick.
 
 from __future__ import annotations
 
+import itertools
 from bisect import bisect_left, bisect_right
 from dataclasses import dataclass
 from datetime import datetime, timedelta
@@ -62,7 +63,7 @@ class Axis:
         if not any(meeting.ticks for meeting in self.meetings):
             raise ValueError("No meeting has any bench time: add meetings or shorten the lessons.")
         minutes = self.tick_start
-        for earlier, later in zip(minutes, minutes[1:], strict=False):
+        for earlier, later in itertools.pairwise(minutes):
             if later - earlier < self.tick_minutes:
                 raise ValueError(
                     f"Two meetings overlap around {self._moment(later):%Y-%m-%d %H:%M} without sharing "
@@ -73,7 +74,7 @@ class Axis:
                 span for m, span in enumerate(self.spans) if self.meetings[m].section == section
             ]
             spans = sorted(span for span in spans if span[1] > span[0])
-            for (_, end), (start, _) in zip(spans, spans[1:], strict=False):
+            for (_, end), (start, _) in itertools.pairwise(spans):
                 if start < end:
                     raise ValueError(
                         f"Section {section or 'of this class'} has two meetings at once on "

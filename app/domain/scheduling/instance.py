@@ -31,7 +31,7 @@ class Resource:
     unit: int = 1
 
 
-@dataclass
+@dataclass(slots=True)
 class Job:
     """One unit of placing. Waits are tables from an end tick to the earliest start tick."""
 
@@ -53,6 +53,8 @@ class Job:
     pinned: tuple[Sitting, ...] | None = None
     began: int | None = None
     free_ticks: int = 0
+    together: int = 0
+    run_end: list[int] = field(default_factory=list)
     closes: tuple[tuple[int, int], ...] = ()
 
 
@@ -69,10 +71,14 @@ class Instance:
     zone_capacity: list[int]
     adult_capacity: int
     adult_taken: list[int]
-    together: dict[str, int]
-    run_end: dict[str, list[int]]
     reserved: list[tuple[int, int, int]]
     order: list[int]
+    movable: list[int] = field(default_factory=list)
+    wait_counts: list[int] = field(default_factory=list)
+
+    def __post_init__(self) -> None:
+        self.movable = [n for n in self.order if self.jobs[n].pinned is None]
+        self.wait_counts = [len({before for before, _ in job.waits}) for job in self.jobs]
 
     @property
     def ticks(self) -> int:
@@ -104,6 +110,8 @@ class _Compiler:
         self.zones = sorted({s.zone for s in problem.stations if s.zone is not None})
         self.team_index = {(t.section, t.key): n for n, t in enumerate(problem.teams)}
         self.masks: dict[tuple[str, bool], int] = {}
+        self.together = {s: self._together(s) for s in self.axis.sections}
+        self.run_end = {s: self._run_end(s) for s in self.axis.sections}
         self.pins = {pin.key: pin for pin in problem.pins}
 
     def instance(self) -> Instance:
@@ -129,11 +137,9 @@ class _Compiler:
             jobs=jobs,
             resources=self.resources,
             zones=self.zones,
-            zone_capacity=[self._zone_peak(zone) for zone in self.zones],
+            zone_capacity=[self._zone_peak()] * len(self.zones),
             adult_capacity=peak,
             adult_taken=[peak - halves for halves in adults],
-            together={s: self._together(s) for s in self.axis.sections},
-            run_end={s: self._run_end(s) for s in self.axis.sections},
             reserved=reserved,
             order=_topological(jobs),
         )
@@ -206,8 +212,8 @@ class _Compiler:
         self.resource_index[kind, name] = len(self.resources)
         self.resources.append(Resource(name or kind, units, taken, unit))
 
-    def _zone_peak(self, zone: str) -> int:
-        """No more steps than teams (or tasks, where a team may do several) run in a zone at once."""
+    def _zone_peak(self) -> int:
+        """No more steps than teams (or tasks, where a team may do several) run at once."""
         return sum(1 if t.one_place else len(t.steps) for t in self.problem.teams)
 
     # -- tables ------------------------------------------------------------------------------
@@ -283,6 +289,8 @@ class _Compiler:
             pinned=pin.sittings if pin else None,
             began=min((s.tick for d in worked for s in d.sittings), default=None),
             free_ticks=self._mask(section, needs_power=not step.substitute_safe),
+            together=self.together[section],
+            run_end=self.run_end[section],
         )
         if step.supervision is Supervision.AT_THE_MACHINE:
             job.adult_units = 2

@@ -16,6 +16,8 @@ from app.domain.scheduling.problem import Splitting
 from app.domain.scheduling.schedule import Activity, Schedule, Sitting, TaskKey
 
 NOWHERE = -1
+SITTINGS = Splitting.SITTINGS
+ONE_SITTING = Splitting.ONE_SITTING
 
 
 def lowest(mask: int) -> int:
@@ -23,19 +25,29 @@ def lowest(mask: int) -> int:
     return (mask & -mask).bit_length() - 1
 
 
-def _add(levels: list[int], mask: int, units: int) -> None:
-    for k in range(len(levels) - 1, units, -1):
-        levels[k] |= levels[k - units] & mask
-    for k in range(min(units, len(levels) - 1), 0, -1):
-        levels[k] |= mask
+def add_units(levels: list[int], mask: int, units: int) -> None:
+    """Take `units` more in each tick of a set; what is above the capacity is not counted."""
+    for _ in range(units):
+        carry = mask
+        for k in range(1, len(levels)):
+            level = levels[k]
+            levels[k] = level | carry
+            carry &= level
+            if not carry:
+                break
 
 
-def _remove(levels: list[int], mask: int, units: int) -> None:
-    outside = ~mask
-    top = len(levels)
-    for k in range(1, top):
-        upper = levels[k + units] & mask if k + units < top else 0
-        levels[k] = levels[k] & outside | upper
+def remove_units(levels: list[int], mask: int, units: int) -> None:
+    """Give `units` back in each tick of a set."""
+    for _ in range(units):
+        carry = mask
+        for k in range(len(levels) - 1, 0, -1):
+            hit = levels[k] & carry
+            if hit:
+                levels[k] ^= hit
+                carry ^= hit
+                if not carry:
+                    break
 
 
 class State:
@@ -54,11 +66,11 @@ class State:
         self.teams = [0] * len(instance.problem.teams)
         self.levels = [_prefilled(r.capacity, r.taken) for r in instance.resources]
         self.adults = _prefilled(instance.adult_capacity, instance.adult_taken)
-        self.zones = [[0] * (peak + 1) for peak in instance.zone_capacity]
+        self.zones = [[-1] + [0] * peak for peak in instance.zone_capacity]
         self.held: list[tuple[tuple[int, int, int], ...]] = [()] * count
         self.open: list[tuple[tuple[int, int, int], ...]] = [()] * count
         for index, units, mask in instance.reserved:
-            _add(self.levels[index], mask, units)
+            add_units(self.levels[index], mask, units)
 
     def copy(self) -> State:
         """An independent copy; the sets themselves are shared, being immutable."""
@@ -93,8 +105,7 @@ class State:
             mask &= ~self.teams[team]
         levels = self.levels
         for index, units in job.uses:
-            row = levels[index]
-            mask &= ~row[len(row) - units]
+            mask &= ~levels[index][-units]
         if job.adult_units == 2:
             mask &= ~self.adults[-2]
         elif job.adult_units:
@@ -104,92 +115,34 @@ class State:
             mask &= room
         return mask
 
-    def place(self, number: int, first: int) -> bool:
-        """Put a job at its earliest free ticks from `first` on; False if there are none."""
+    def place(self, number: int) -> bool:
+        """Put a job at its earliest free ticks; False if there are none."""
         job = self.instance.jobs[number]
+        first = self.earliest(number)
         mask = self.free(job)
         while True:
-            taken = self._fit(job, mask & (-1 << first))
+            taken = fit(self.instance, job, mask >> first << first)
             if not taken:
                 return False
-            start = lowest(taken) if job.began is None else min(job.began, lowest(taken))
+            begin = lowest(taken)
+            start = begin if job.began is None else min(job.began, begin)
             end = taken.bit_length()
-            clash = self._holding_clash(job, start, end)
+            clash = self._holding_clash(job, start, end) if job.holds or job.closes else NOWHERE
             if clash == NOWHERE:
                 self._take(number, taken, start, end)
                 return True
             first = clash + 1
-            if first >= self.instance.ticks or (job.began is not None and clash >= lowest(taken)):
+            if first >= self.instance.ticks or (job.began is not None and clash >= begin):
                 return False
-
-    def _fit(self, job: Job, mask: int) -> int:
-        if job.splitting is Splitting.SITTINGS:
-            return self._sittings(job, mask)
-        if job.splitting is Splitting.ONE_SITTING:
-            return self._one_run(job, mask, self.instance.together[job.section])
-        return self._unbroken(job, mask)
-
-    def _sittings(self, job: Job, mask: int) -> int:
-        """Fill free runs from the left, none shorter than the minimum or what remains."""
-        together = self.instance.together[job.section]
-        run_end = self.instance.run_end[job.section]
-        left = job.ticks
-        taken = 0
-        need = min(job.minimum, left)
-        joined = _runs(mask, together, need)
-        while joined:
-            tick = lowest(joined)
-            gap = lowest(~(mask >> tick))
-            length = min(gap, run_end[tick] - tick, left)
-            taken |= ((1 << length) - 1) << tick
-            left -= length
-            if not left:
-                return taken
-            after = -1 << (tick + length)
-            mask &= after
-            if left < need:
-                need = left
-                joined = _runs(mask, together, need)
-            else:
-                joined &= after
-        return 0
-
-    def _one_run(self, job: Job, mask: int, together: int) -> int:
-        starts = _runs(mask, together, job.ticks)
-        return ((1 << job.ticks) - 1) << lowest(starts) if starts else 0
-
-    def _unbroken(self, job: Job, mask: int) -> int:
-        """Consecutive ticks of the section's own meetings, across meetings if need be."""
-        section_ticks = self.instance.together[job.section]
-        if self.instance.axis.sections != (job.section,) or job.minimum > 1:
-            return self._unbroken_slowly(job, mask)
-        del section_ticks
-        return self._one_run(job, mask, self.everything)
-
-    def _unbroken_slowly(self, job: Job, mask: int) -> int:
-        axis = self.instance.axis
-        own = [t for t in range(axis.ticks) if axis.meeting_at(job.section, t) is not None]
-        for position, tick in enumerate(own):
-            run = own[position : position + job.ticks]
-            if len(run) < job.ticks:
-                break
-            if all(mask >> t & 1 for t in run) and _long_enough(
-                job, run, self.instance.run_end[job.section]
-            ):
-                return sum(1 << t for t in run)
-            del tick
-        return 0
 
     def _holding_clash(self, job: Job, start: int, end: int) -> int:
         """The last tick in which a fixture the job would hold is taken, or NOWHERE."""
         worst = NOWHERE
         for index, units, table in job.holds:
-            row = self.levels[index]
-            clash = row[len(row) - units] & _range(start, table[end])
+            clash = self.levels[index][-units] & _range(start, table[end])
             worst = max(worst, clash.bit_length() - 1)
         for index, units in job.closes:
-            row = self.levels[index]
-            clash = row[len(row) - units] & (self.everything >> start << start)
+            clash = self.levels[index][-units] & (self.everything >> start << start)
             worst = max(worst, clash.bit_length() - 1)
         return worst
 
@@ -201,14 +154,14 @@ class State:
         for team in job.teams:
             self.teams[team] |= taken
         for index, units in job.uses:
-            _add(self.levels[index], taken, units)
+            add_units(self.levels[index], taken, units)
         if job.adult_units:
             if job.zone >= 0 and job.adult_units == 1:
                 zone = self.zones[job.zone]
-                _add(self.adults, taken & ~zone[1], 1)
-                _add(zone, taken, 1)
+                add_units(self.adults, taken & ~zone[1], 1)
+                add_units(zone, taken, 1)
             else:
-                _add(self.adults, taken, job.adult_units)
+                add_units(self.adults, taken, job.adult_units)
         if job.holds or job.closes or job.spans:
             self._hold(number, job, start, end)
 
@@ -216,7 +169,7 @@ class State:
         held = [(index, units, _range(start, table[end])) for index, units, table in job.holds]
         held += [(index, units, self.everything >> start << start) for index, units in job.closes]
         for index, units, mask in held:
-            _add(self.levels[index], mask, units)
+            add_units(self.levels[index], mask, units)
         freed = []
         for opener, index, units, table in job.spans:
             if opener >= 0 and not self.masks[opener]:
@@ -224,7 +177,7 @@ class State:
             begin = self.starts[opener] if opener >= 0 else self.instance.problem.now
             after = max(begin, table[end])
             mask = self.everything >> after << after
-            _remove(self.levels[index], mask, units)
+            remove_units(self.levels[index], mask, units)
             freed.append((index, units, mask))
         self.held[number] = tuple(held)
         self.open[number] = tuple(freed)
@@ -238,43 +191,105 @@ class State:
         for team in job.teams:
             self.teams[team] &= ~taken
         for index, units in job.uses:
-            _remove(self.levels[index], taken, units)
+            remove_units(self.levels[index], taken, units)
         if job.adult_units:
             if job.zone >= 0 and job.adult_units == 1:
                 zone = self.zones[job.zone]
-                _remove(zone, taken, 1)
-                _remove(self.adults, taken & ~zone[1], 1)
+                remove_units(zone, taken, 1)
+                remove_units(self.adults, taken & ~zone[1], 1)
             else:
-                _remove(self.adults, taken, job.adult_units)
+                remove_units(self.adults, taken, job.adult_units)
         for index, units, mask in self.open[number]:
-            _add(self.levels[index], mask, units)
+            add_units(self.levels[index], mask, units)
         for index, units, mask in self.held[number]:
-            _remove(self.levels[index], mask, units)
+            remove_units(self.levels[index], mask, units)
         self.open[number] = self.held[number] = ()
         self.masks[number] = 0
         self.ends[number] = 0
 
     def pin(self, number: int) -> None:
         """Put a pinned job exactly where it was pinned, whatever else lies there."""
-        taken = mask_of(self.instance.jobs[number].pinned or ())
-        self._take(number, taken, lowest(taken), taken.bit_length())
+        self.put(number, mask_of(self.instance.jobs[number].pinned or ()))
+
+    def put(self, number: int, taken: int) -> None:
+        """Put a job at given ticks without asking whether they are free."""
+        job = self.instance.jobs[number]
+        start = lowest(taken) if job.began is None else min(job.began, lowest(taken))
+        self._take(number, taken, start, taken.bit_length())
 
     def place_exactly(self, number: int, taken: int, first: int) -> bool:
         """Put a job at given ticks if they are free and not before `first`."""
         job = self.instance.jobs[number]
         if not taken or taken.bit_length() > self.instance.ticks or lowest(taken) < first:
             return False
-        if taken & ~self.free(job) or self._fit(job, taken) != taken:
+        if taken & ~self.free(job) or fit(self.instance, job, taken) != taken:
             return False
         start = lowest(taken) if job.began is None else min(job.began, lowest(taken))
         if self._holding_clash(job, start, taken.bit_length()) != NOWHERE:
             return False
-        self._take(number, taken, start, taken.bit_length())
+        self.put(number, taken)
         return True
 
 
+def fit(instance: Instance, job: Job, mask: int) -> int:
+    """The earliest ticks of a set in which a job can be done, 0 if it cannot."""
+    if job.splitting is SITTINGS:
+        return fill_sittings(job, mask)
+    if job.splitting is ONE_SITTING:
+        return _one_run(job.ticks, mask, job.together)
+    if instance.axis.sections == (job.section,) and job.minimum == 1:
+        return _one_run(job.ticks, mask, -1)
+    return _unbroken(instance, job, mask)
+
+
+def _one_run(ticks: int, mask: int, together: int) -> int:
+    starts = _runs(mask, together, ticks)
+    return ((1 << ticks) - 1) << lowest(starts) if starts else 0
+
+
+def _unbroken(instance: Instance, job: Job, mask: int) -> int:
+    """Consecutive ticks of the section's own meetings, across meetings if need be."""
+    axis = instance.axis
+    own = [t for t in range(axis.ticks) if axis.meeting_at(job.section, t) is not None]
+    for position in range(len(own)):
+        run = own[position : position + job.ticks]
+        if len(run) < job.ticks:
+            break
+        if all(mask >> t & 1 for t in run) and _long_enough(job, run):
+            return sum(1 << t for t in run)
+    return 0
+
+
+def fill_sittings(job: Job, mask: int) -> int:
+    """Fill free runs from the left, none shorter than the minimum or what remains."""
+    together = job.together
+    left = job.ticks
+    taken = 0
+    need = min(job.minimum, left)
+    joined = _runs(mask, together, need)
+    while joined:
+        bit = joined & -joined
+        tick = bit.bit_length() - 1
+        rest = ~(mask >> tick)
+        length = (rest & -rest).bit_length() - 1
+        room = job.run_end[tick] - tick
+        length = min(length, room)
+        if length >= left:
+            return taken | ((1 << left) - 1) << tick
+        taken |= ((1 << length) - 1) << tick
+        left -= length
+        after = tick + length
+        if left < need:
+            need = left
+            mask = mask >> after << after
+            joined = _runs(mask, together, need)
+        else:
+            joined = joined >> after << after
+    return 0
+
+
 def _prefilled(capacity: int, taken: Sequence[int]) -> list[int]:
-    levels = [0] * (capacity + 1)
+    levels = [-1] + [0] * capacity
     for tick, units in enumerate(taken):
         for k in range(1, min(units, capacity) + 1):
             levels[k] |= 1 << tick
@@ -288,19 +303,17 @@ def _range(start: int, end: int) -> int:
 def _runs(mask: int, together: int, length: int) -> int:
     """Ticks at which a run of at least `length` free ticks inside one meeting begins."""
     joined = mask & together
-    done = 1
     runs = mask
-    while done < length:
+    for _ in range(length - 1):
         runs = runs >> 1 & joined
-        done += 1
     return runs
 
 
-def _long_enough(job: Job, run: list[int], run_end: list[int]) -> bool:
+def _long_enough(job: Job, run: list[int]) -> bool:
     left = job.ticks
     position = 0
     while left:
-        length = min(run_end[run[position]] - run[position], left)
+        length = min(job.run_end[run[position]] - run[position], left)
         if length < min(job.minimum, left):
             return False
         position += length
@@ -308,38 +321,38 @@ def _long_enough(job: Job, run: list[int], run_end: list[int]) -> bool:
     return True
 
 
-def place_all(state: State, priorities: Sequence[float], numbers: Sequence[int]) -> list[int]:
-    """Place jobs by priority (small first), each after its predecessors.
+def place_all(state: State, priorities: Sequence[float], numbers: Sequence[int]) -> bool:
+    """Place jobs by priority (small first), each after its predecessors; True if all found room.
 
-    `numbers` must hold every follower of each of its jobs. Returns the jobs that found no place,
-    with all that depends on them.
+    `numbers` must hold every follower of each of its jobs.
     """
     jobs = state.instance.jobs
-    missing = {}
-    ready = []
-    wanted = set(numbers)
-    for number in numbers:
-        open_waits = len({b for b, _ in jobs[number].waits if b in wanted})
-        missing[number] = open_waits
-        if not open_waits:
-            ready.append((priorities[number], number))
+    missing = [0] * len(jobs)
+    if len(numbers) == len(jobs):
+        missing = state.instance.wait_counts[:]
+    else:
+        for number in numbers:
+            for follower in jobs[number].followers:
+                missing[follower] += 1
+    ready = [(priorities[number], number) for number in numbers if not missing[number]]
     heapify(ready)
     stuck: list[tuple[float, int]] = []
+    placed = 0
     while ready:
-        priority, number = heappop(ready)
-        if not state.place(number, state.earliest(number)):
-            stuck.append((priority, number))
+        number = heappop(ready)[1]
+        if not state.place(number):
+            stuck.append((priorities[number], number))
             continue
-        if jobs[number].spans and stuck:
+        placed += 1
+        if stuck and jobs[number].spans:
             for entry in stuck:
                 heappush(ready, entry)
             stuck = []
         for follower in jobs[number].followers:
-            if follower in missing:
-                missing[follower] -= 1
-                if not missing[follower]:
-                    heappush(ready, (priorities[follower], follower))
-    return [number for number in numbers if not state.masks[number]]
+            missing[follower] -= 1
+            if not missing[follower] and not state.masks[follower]:
+                heappush(ready, (priorities[follower], follower))
+    return placed == len(numbers)
 
 
 def start_state(instance: Instance) -> State:
@@ -351,10 +364,10 @@ def start_state(instance: Instance) -> State:
     return state
 
 
-def list_schedule(instance: Instance, priorities: Sequence[float]) -> State:
-    """A whole plan by one list of priorities."""
-    state = start_state(instance)
-    place_all(state, priorities, [n for n in instance.order if instance.jobs[n].pinned is None])
+def list_schedule(start: State, priorities: Sequence[float]) -> State:
+    """A whole plan by one list of priorities, on top of a start state."""
+    state = start.copy()
+    place_all(state, priorities, state.instance.movable)
     return state
 
 
@@ -389,7 +402,7 @@ def schedule_of(state: State, *, whole: bool = False) -> Schedule:
     placed: dict[TaskKey, Activity] = {}
     for number, job in enumerate(instance.jobs):
         if state.masks[number] and state.ends[number] <= limit:
-            runs = _runs_of(state.masks[number], instance.run_end[job.section])
+            runs = _runs_of(state.masks[number], job.run_end)
             for key in job.keys:
                 before = problem.done_by_key[key].sittings if key in problem.done_by_key else ()
                 placed[key] = Activity(key, (*before, *runs))

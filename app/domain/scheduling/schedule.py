@@ -6,7 +6,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from enum import StrEnum
 from functools import cached_property
-from typing import TYPE_CHECKING, NamedTuple
+from typing import TYPE_CHECKING, Any, NamedTuple
 
 if TYPE_CHECKING:
     from app.domain.scheduling.problem import Problem
@@ -84,13 +84,13 @@ class Schedule:
         return [[*a.key, [list(s) for s in a.sittings]] for a in self.activities]
 
     @staticmethod
-    def from_json(rows: Iterable[list[object]]) -> Schedule:
+    def from_json(rows: Iterable[list[Any]]) -> Schedule:
         """The inverse of `as_json`."""
         return Schedule(
             tuple(
                 Activity(
                     TaskKey(str(a), str(b), str(c)), tuple(Sitting(int(t), int(n)) for t, n in runs)
-                )  # type: ignore[attr-defined]
+                )
                 for a, b, c, runs in rows
             )
         )
@@ -177,7 +177,8 @@ class Result:
     """What a search found and proved.
 
     `bound` is a tick before which no complete plan can finish, `needed` the finish of the best
-    plan on an axis long enough to hold it, `reasons` sentences that say what does not fit.
+    plan on an axis long enough to hold it, `limiting` the resource that decides the bound (None:
+    the longest chain), `reasons` sentences that say what does not fit.
     `work` is the deterministic work done; `stopped` says that someone ended the search early.
     """
 
@@ -186,6 +187,7 @@ class Result:
     cost: Cost
     bound: int
     needed: int
+    limiting: str | None = None
     reasons: tuple[str, ...] = ()
     work: float = 0.0
     stopped: bool = False

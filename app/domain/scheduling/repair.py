@@ -1,0 +1,179 @@
+"""Re-planning: keep what still holds of the plan before, move what does not.
+
+A first repair keeps every activity whose place is still free and moves the rest into gaps, with
+whatever must follow them. If that ends too late, a search lists the plan again, each activity
+trying its old place first, and gives up old places only where that brings the finish forward.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from heapq import heapify, heappop, heappush
+from random import Random
+
+from app.domain.scheduling.instance import Instance, mask_of
+from app.domain.scheduling.list_schedule import State, lowest, start_state
+from app.domain.scheduling.schedule import Schedule
+
+Value = tuple[int, int, int, int]
+
+
+class Repair:
+    """A previous plan read into a new instance."""
+
+    def __init__(self, instance: Instance, previous: Schedule) -> None:
+        self.instance = instance
+        self.previous = previous
+        self.start = start_state(instance)
+        self.placed = 0
+        self.old = [self._old_mask(number) for number in range(len(instance.jobs))]
+        last = instance.ticks
+        self.rank = [float(lowest(mask)) if mask else float(last) for mask in self.old]
+        for number in instance.order:
+            before = [self.rank[b] for b, _ in instance.jobs[number].waits]
+            self.rank[number] = max([self.rank[number], *before])
+
+    def _old_mask(self, number: int) -> int:
+        """The ticks from now on that the plan before gave a job."""
+        job = self.instance.jobs[number]
+        activity = self.previous.by_key.get(job.keys[0])
+        if activity is None:
+            return 0
+        now = self.instance.problem.now
+        future = [s for s in activity.sittings if s.tick >= now and s.ticks]
+        mask = mask_of(future)
+        return mask if mask.bit_count() == job.ticks else 0
+
+    def repaired(self) -> State:
+        """Keep what can stay in its old place; move the rest, and what it pushes, into gaps."""
+        state = self.start.copy()
+        moved: list[tuple[float, int]] = []
+        for number in sorted(self.instance.movable, key=lambda n: (self.rank[n], n)):
+            self.placed += 1
+            if not self._ready(state, number) or not state.place_exactly(
+                number, self.old[number], state.earliest(number)
+            ):
+                moved.append((self.rank[number], number))
+        heapify(moved)
+        limit = 4 * len(self.instance.jobs)
+        while moved and limit:
+            limit -= 1
+            number = self._next(state, moved)
+            self._push_followers(state, number, moved)
+            self.placed += 1
+            if not state.place(number):
+                break
+            self._push_followers(state, number, moved)
+        return state if all(state.masks) else self.listed(lambda _: True)
+
+    def _ready(self, state: State, number: int) -> bool:
+        return all(state.masks[before] for before, _ in self.instance.jobs[number].waits)
+
+    def _next(self, state: State, moved: list[tuple[float, int]]) -> int:
+        """The first moved job whose predecessors lie; the others wait their turn."""
+        aside = []
+        while True:
+            entry = heappop(moved)
+            if self._ready(state, entry[1]) or not moved:
+                break
+            aside.append(entry)
+        for other in aside:
+            heappush(moved, other)
+        return entry[1]
+
+    def _push_followers(self, state: State, number: int, moved: list[tuple[float, int]]) -> None:
+        """Take out the jobs that would now begin too early, with all that depends on them."""
+        for follower in self.instance.jobs[number].followers:
+            if not state.masks[follower] or self.instance.jobs[follower].pinned is not None:
+                continue
+            if not state.masks[number] or state.starts[follower] < state.earliest(follower):
+                self._push_followers_out(state, follower, moved)
+
+    def _push_followers_out(
+        self, state: State, number: int, moved: list[tuple[float, int]]
+    ) -> None:
+        for follower in self.instance.jobs[number].followers:
+            if state.masks[follower] and self.instance.jobs[follower].pinned is None:
+                self._push_followers_out(state, follower, moved)
+        state.unplace(number)
+        heappush(moved, (self.rank[number], number))
+
+    def listed(self, keeps: Callable[[int], bool], rank: list[float] | None = None) -> State:
+        """List the plan in its old order; jobs that `keeps` names try their old place first."""
+        rank = rank or self.rank
+        jobs = self.instance.jobs
+        state = self.start.copy()
+        missing = [sum(1 for b in {b for b, _ in job.waits} if not state.masks[b]) for job in jobs]
+        ready = [(rank[n], n) for n in self.instance.movable if not missing[n]]
+        heapify(ready)
+        stuck: list[int] = []
+        while ready:
+            number = heappop(ready)[1]
+            self.placed += 1
+            first = state.earliest(number)
+            kept = keeps(number) and state.place_exactly(number, self.old[number], first)
+            if not kept and not state.place(number):
+                stuck.append(number)
+                continue
+            if stuck and jobs[number].spans:
+                for other in stuck:
+                    heappush(ready, (rank[other], other))
+                stuck = []
+            for follower in jobs[number].followers:
+                missing[follower] -= 1
+                if not missing[follower] and not state.masks[follower]:
+                    heappush(ready, (rank[follower], follower))
+        return state
+
+    def value(self, state: State, target: int) -> Value:
+        """Jobs without a place, lateness behind the target and dates, changes, finish."""
+        jobs = self.instance.jobs
+        nowhere = sum(1 for mask in state.masks if not mask)
+        finish = max(state.ends, default=0)
+        late = max(0, finish - target)
+        late += sum(
+            max(0, state.ends[n] - job.deadline)
+            for n, job in enumerate(jobs)
+            if job.deadline is not None
+        )
+        changes = sum(1 for n, mask in enumerate(state.masks) if mask != self.old[n])
+        return (nowhere, late, changes, finish)
+
+    def search(self, seed: int, target: int, budget: int, stop: Callable[[], bool]) -> State:
+        """The plan with the fewest changes found that ends by the target, or ends first."""
+        random = Random(seed)  # noqa: S311 - a search, not a secret
+        best = min(
+            (self.repaired(), self.listed(lambda _: True)), key=lambda s: self.value(s, target)
+        )
+        value = self.value(best, target)
+        last = max(best.ends, default=1)
+        while (
+            self.placed < budget
+            and not stop()
+            and (value[0] or value[1] or value[2] > self._forced())
+        ):
+            tick = random.uniform(self.instance.problem.now, last)
+            share = random.choice((0.02, 0.1, 0.3, 1.0))
+            loose = {
+                n for n in self.instance.movable if self.rank[n] >= tick and random.random() < share
+            }
+            shake = random.choice((0.0, 3.0, 10.0))
+            base = best.starts if random.random() < 0.5 else self.rank
+            rank = [
+                r + random.uniform(-shake, shake) if n in loose else r for n, r in enumerate(base)
+            ]
+            trial = self.listed(lambda n, loose=loose: n not in loose, rank)  # type: ignore[misc]
+            trial_value = self.value(trial, target)
+            if trial_value <= value:
+                best, value = trial, trial_value
+        return best
+
+    def _forced(self) -> int:
+        """Changes no plan avoids: jobs that had no place, or whose old place is closed."""
+        return sum(
+            1
+            for n, mask in enumerate(self.old)
+            if not mask
+            or mask & ~self.instance.jobs[n].free_ticks
+            or mask.bit_length() > self.instance.ticks
+        )
