@@ -61,8 +61,8 @@ class CutList:
     """Boards to take. `least_length_m` is proven: no cutting needs less board than that.
 
     `status` is `optimal` when the length used equals it, `feasible` when a better cutting is
-    neither found nor excluded, `impossible` when the rack cannot yield the parts; `reason`
-    then says why and what would help.
+    neither found nor excluded, `impossible` when the rack cannot yield the parts, `unknown` when
+    the search ended before it knew; `reason` then says why and what would help.
     """
 
     status: Status
@@ -113,7 +113,7 @@ def cut_list(
         return _impossible("With its kerf a part is longer than every board: add a longer board.")
     cutting = solve(problem)
     if not cutting.boards:
-        return _impossible(_remedy(problem, boards))
+        return replace(_impossible(_remedy(problem, boards, cutting.status)), status=cutting.status)
     laid = tuple(
         _lay(problem, kind, counts, parts, boards, kerf_m) for kind, counts in cutting.boards
     )
@@ -188,7 +188,7 @@ def _too_long_sentence(part: Stick, boards: Sequence[Stick]) -> str:
     )
 
 
-def _remedy(problem: Problem, boards: Sequence[Stick]) -> str:
+def _remedy(problem: Problem, boards: Sequence[Stick], status: Status) -> str:
     """How many more of the longest board would do, found by filling again with more of them."""
     more = 1
     while more <= MOST_BOARDS:
@@ -205,10 +205,12 @@ def _remedy(problem: Problem, boards: Sequence[Stick]) -> str:
         else:
             low = middle
     noun = "board" if more == 1 else "boards"
-    return (
-        f"The boards do not yield all parts: add {more} {noun} of "
-        f"{1000 * boards[0].length_m:g} mm, or cut fewer parts."
+    finding = (
+        "The boards do not yield all parts"
+        if status == "impossible"
+        else "No way was found to cut all parts from these boards, though none is ruled out"
     )
+    return f"{finding}: add {more} {noun} of {1000 * boards[0].length_m:g} mm, or cut fewer parts."
 
 
 def read_sticks(text: str, key: str, name: str) -> list[Stick]:
@@ -258,7 +260,7 @@ def compute(inputs: Inputs) -> Result:
     boards = read_sticks(inputs.boards, "boards", "Boards")
     _limits(parts, boards)
     found = cut_list(parts, boards, inputs.kerf_m, last_part_costs_kerf=inputs.kerf_rule == EVERY)
-    if found.status == "impossible":
+    if not found.boards:
         raise InvalidInput([("boards", found.reason)])
     return Result(
         found.length_used_m,

@@ -22,7 +22,7 @@ PATTERNS_KEPT = 4_000
 DETERMINISTIC_LIMIT = 1.0
 BOARDS_LIMIT = 0.05
 
-Status = Literal["optimal", "feasible", "impossible"]
+Status = Literal["optimal", "feasible", "unknown", "impossible"]
 
 
 @dataclass(frozen=True)
@@ -56,7 +56,8 @@ def solve(problem: Problem) -> Cutting:
     """Take the least board length from the rack that yields every part, then the fewest boards.
 
     Returns status `optimal` when the length equals the bound, `feasible` when the work limit
-    ended the search first, `impossible` when the rack cannot yield the parts. Same input,
+    ended the search first, `unknown` when it ended before any answer, `impossible` when the rack
+    cannot yield the parts. Same input,
     same answer: the search stops by counted work, never by the clock.
     """
     # Small whole numbers are easier for the solver than nanometres.
@@ -291,7 +292,7 @@ def _search(problem: Problem, start: tuple[tuple[int, Pattern], ...] | None, bou
         start = _trim(problem, [c for c, n in zip(columns, counts, strict=True) for _ in range(n)])
     elif start is None:
         proven = status == cp_model.INFEASIBLE and complete
-        return Cutting("impossible", (), 0) if proven else Cutting("feasible", (), bound)
+        return Cutting("impossible", (), 0) if proven else Cutting("unknown", (), bound)
     if complete and status in (cp_model.OPTIMAL, cp_model.FEASIBLE):
         boards = sum(problem.supply) + 1
         bound = max(bound, _whole(solver.best_objective_bound) // boards)
