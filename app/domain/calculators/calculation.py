@@ -1,7 +1,6 @@
 """The one call behind the page, the JSON, the command line and the worksheets."""
 
 import math
-import re
 from collections.abc import Mapping
 from dataclasses import fields
 from typing import Any
@@ -13,13 +12,13 @@ from app.domain.calculators.calculator import (
     Given,
     InvalidInput,
     Quantity,
-    Step,
     Value,
 )
 from app.domain.calculators.reading import read
-from app.domain.quantities import KINDS, MINUS, Kind, UnitSystem, significant
+from app.domain.calculators.working import coherent_unit, steps_of, symbols_in, typst_value
+from app.domain.quantities import UnitSystem
 
-_PLACEHOLDER = re.compile(r"\{([a-z_0-9]+)(?::([^}]*))?\}")
+__all__ = ["calculate_with", "coherent_unit", "inputs_of", "symbols_in", "typst_value"]
 
 
 def calculate_with(
@@ -32,11 +31,7 @@ def calculate_with(
     target = _solve_by_trial(calculator, known, values, derived, unknown)
     _refuse_unresolved(calculator, values, unknown)
     result = _computed(calculator, values)
-    answers = {
-        key: value
-        for key in calculator.answers
-        if (value := _answer(calculator, result, key)) is not None
-    }
+    answers = _answers(calculator, result)
     _check(calculator, known, values, answers, unknown)
     values = {key: value for key, value in values.items() if key not in calculator.answers}
     values.update(answers)
@@ -56,7 +51,7 @@ def calculate_with(
         outputs=outputs,
         si=_displayed(calculator, values, UnitSystem.SI),
         us=_displayed(calculator, values, UnitSystem.US_SHOP),
-        steps=tuple(_steps(calculator, values, derived, unknown, target=target)),
+        steps=tuple(steps_of(calculator, values, derived, unknown, target=target)),
         notes=(*_between_whole_numbers(calculator, values, unknown), *shown.notes),
         table=shown.table,
         drawing=shown.drawing,
@@ -260,6 +255,11 @@ def _computed(calculator: Calculator, values: Mapping[str, Value]) -> Any:
         ) from error
 
 
+def _answers(calculator: Calculator, result: Any) -> dict[str, Value]:
+    found = {key: _answer(calculator, result, key) for key in calculator.answers}
+    return {key: value for key, value in found.items() if value is not None}
+
+
 def _answer(calculator: Calculator, result: Any, key: str) -> Value | None:
     value: Value | None = getattr(result, calculator.quantity(key).attribute)
     return value
@@ -278,41 +278,32 @@ def _check(
         for key, value in answers.items()
         if isinstance(value, float) and not math.isfinite(value)
     ]
-    found = values.get(unknown)
-    quantity = calculator.quantity(unknown)
-    if (
-        unknown not in answers
-        and isinstance(found, (int, float))
-        and not _in_range(quantity, found)
-    ):
-        mistakes.append(
-            (
-                unknown,
-                (
-                    f"{_capital(quantity.name)} would have to be {quantity.show(found)}; "
-                    f"it must lie {quantity.range_sentence()}."
-                ),
-            )
-        )
-    mistakes += [
-        (
-            key,
-            (
-                f"{_capital(calculator.quantity(key).name)} does not follow from the other values: "
-                "leave one of them out."
-            ),
-        )
-        for key in known
-        if key in calculator.answers and not _same(known[key], answers.get(key))
-    ]
+    mistakes += _out_of_range(calculator.quantity(unknown), values, answers)
+    for key in known:
+        if key in calculator.answers and not _same(known[key], answers.get(key)):
+            name = _capital(calculator.quantity(key).name)
+            sentence = f"{name} does not follow from the other values: leave one of them out."
+            mistakes.append((key, sentence))
     for index, relation in enumerate(calculator.relations):
         if relation.keys <= values.keys() and not algebra.holds(calculator, index, values):
             clash = ", ".join(sorted(relation.keys & known.keys()))
-            mistakes.append(
-                ("", f"Nothing is unknown: {clash} contradict each other; leave one out.")
-            )
+            sentence = f"Nothing is unknown: {clash} contradict each other; leave one out."
+            mistakes.append(("", sentence))
     if mistakes:
         raise InvalidInput(mistakes)
+
+
+def _out_of_range(
+    unknown: Quantity, values: Mapping[str, Value], answers: Mapping[str, Value]
+) -> list[tuple[str, str]]:
+    found = values.get(unknown.key)
+    if unknown.key in answers or not isinstance(found, (int, float)) or _in_range(unknown, found):
+        return []
+    sentence = (
+        f"{_capital(unknown.name)} would have to be {unknown.show(found)}; "
+        f"it must lie {unknown.range_sentence()}."
+    )
+    return [(unknown.key, sentence)]
 
 
 def _in_range(quantity: Quantity, value: float) -> bool:
@@ -330,105 +321,6 @@ def _displayed(
     calculator: Calculator, values: Mapping[str, Value], system: UnitSystem
 ) -> dict[str, str]:
     return {q.key: q.show(values[q.key], system) for q in calculator.quantities if q.key in values}
-
-
-# The working, as Typst math.
-
-
-def _steps(
-    calculator: Calculator,
-    values: Mapping[str, Value],
-    derived: Mapping[str, int],
-    unknown: str,
-    *,
-    target: str | None,
-) -> list[Step]:
-    if target is not None:
-        forward = [r.formulas[target] for r in calculator.relations if target in r.formulas]
-        formula = calculator.formulas.get(target, "") or forward[0]
-        return [_step(calculator, values, unknown, formula, numeric=True)]
-    steps: list[Step] = []
-    seen: set[str] = set()
-
-    def add(key: str) -> None:
-        seen.add(key)
-        relation = calculator.relations[derived[key]] if key in derived else None
-        template = relation.formulas[key] if relation else calculator.formulas.get(key, "")
-        if not template:
-            return
-        for part, _ in _PLACEHOLDER.findall(template):
-            if part not in seen and (part in derived or part in calculator.answers):
-                add(part)
-        is_numeric = relation is not None and key in relation.numeric
-        steps.append(_step(calculator, values, key, template, numeric=is_numeric))
-
-    add(unknown)
-    return steps
-
-
-def _step(
-    calculator: Calculator,
-    values: Mapping[str, Value],
-    key: str,
-    template: str,
-    *,
-    numeric: bool,
-) -> Step:
-    quantity = calculator.quantity(key)
-    filled = _PLACEHOLDER.sub(lambda m: _number(calculator, values, m, template), template)
-    left, _, right = filled.partition("=")
-    return Step(
-        key=key,
-        formula=symbols_in(calculator, template),
-        substitution=f"{quantity.symbol} = {right.strip()}".replace("*", "dot.op")
-        if not numeric
-        else f"{left.strip()} = {right.strip()}".replace("*", "dot.op"),
-        result=f"{quantity.symbol} = {typst_value(values[key], quantity, quantity.si_unit)}",
-        numeric=numeric,
-    )
-
-
-def symbols_in(calculator: Calculator, template: str) -> str:
-    """A display form as Typst math with every quantity's symbol in place."""
-    filled = _PLACEHOLDER.sub(lambda m: calculator.quantity(m[1]).symbol, template)
-    return " ".join(filled.replace("*", " ").split())
-
-
-def _number(
-    calculator: Calculator, values: Mapping[str, Value], match: re.Match[str], template: str
-) -> str:
-    quantity = calculator.quantity(match[1])
-    if match[1] not in values or isinstance(values[match[1]], tuple):
-        return quantity.symbol
-    unit = coherent_unit(quantity.of_kind) if match[2] is None else match[2]
-    text = typst_value(values[match[1]], quantity, unit)
-    after = template[match.end() : match.end() + 1]
-    return f"({text})" if after in {"^", "_"} or text.startswith("-") else text
-
-
-def coherent_unit(kind: Kind) -> str | None:
-    """The symbol of the kind's coherent SI unit; degrees for angles; None for plain numbers."""
-    if kind.key == "angle":
-        return "°"
-    return next((u.symbol for u in kind.units if u.factor == 1 and not u.offset), None)
-
-
-def typst_value(value: Value, quantity: Quantity, symbol: str | None) -> str:
-    """A value in SI as Typst math: number, thin space, upright unit."""
-    if isinstance(value, str):
-        return f'"{dict(quantity.choices).get(value, value)}"'.replace("\\", "")
-    if isinstance(value, tuple):
-        return quantity.symbol
-    number = value if symbol is None else KINDS[quantity.kind].unit(symbol).from_si(value)
-    text = significant(number, max(quantity.digits, 4)).replace(MINUS, "-")
-    if "×" in text:
-        factor, _, power = text.partition("×10")
-        plain = power.translate(str.maketrans("⁻⁰¹²³⁴⁵⁶⁷⁸⁹", "-0123456789"))
-        text = f"{factor} times 10^({plain})"
-    if not symbol:
-        return text
-    special = {"°": f"{text} degree", "%": f"{text} %", "$": f'"$"{text}'}
-    return special.get(symbol, f'{text} thin "{symbol}"')
 
 
 def _capital(name: str) -> str:

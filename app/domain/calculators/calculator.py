@@ -5,7 +5,7 @@ declaration (low, high, default) are in the quantity's own SI display unit, as i
 """
 
 import re
-from collections.abc import Callable, Iterable, Mapping
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Any, Literal
 
@@ -15,7 +15,7 @@ from app.domain.quantities import KINDS, Kind, UnitSystem
 
 Number = float | int
 Value = float | int | str | tuple[float, ...] | tuple[str, ...]
-Given = str | float | int
+Given = str | float | int | Sequence[str | float]
 Form = Literal["number", "whole", "choice", "text", "numbers", "texts"]
 
 

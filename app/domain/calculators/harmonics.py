@@ -180,17 +180,18 @@ def show(_inputs: Inputs, result: Result) -> Shown:
             "Harmonic",
             "Level above the floor (dB)",
         ),
-        sound=Sound(
-            "The harmonics, added one by one",
-            tuple(
-                Partial(p.frequency_hz, 10 ** (p.pluck_level_db / 20))
-                for p in result.partials
-                if p.frequency_hz < 16000  # higher ones few loudspeakers play
-            ),
-            one_by_one=True,
-        ),
+        sound=_sound(result),
         notes=(words,) if words else (),
     )
+
+
+def _sound(result: Result) -> Sound:
+    partials = tuple(
+        Partial(p.frequency_hz, 10 ** (p.pluck_level_db / 20))
+        for p in result.partials
+        if p.frequency_hz < 16000  # few loudspeakers play higher ones
+    )
+    return Sound("The harmonics, added one by one", partials, one_by_one=True)
 
 
 CALCULATOR = Calculator(

@@ -103,6 +103,21 @@ def show(inputs: Inputs, result: Result) -> Shown:
         )
         for level in sorted({*TABLE_G16_H, 80, 82, 85, 88, 91, 94})
     )
+    return Shown(
+        table=Table("Time to a full day's dose", columns, rows),
+        chart=line_chart(
+            "Time to a full dose (NIOSH)",
+            f"Time halves every 3 dB: 8 h at 85 dBA, {result.niosh_time_s / 60:.3g} min at "
+            f"{inputs.level_db:g} dBA.",
+            [(level, niosh_time_s(level) / 3600) for level in range(80, 106)],
+            "Level (dBA)",
+            "Time (h)",
+        ),
+        notes=_notes(inputs, result),
+    )
+
+
+def _notes(inputs: Inputs, result: Result) -> tuple[str, ...]:
     notes = [
         (
             f"NIOSH, the stricter of the two, protects hearing better: {result.niosh_dose * 100:.0f} % "
@@ -115,18 +130,7 @@ def show(inputs: Inputs, result: Result) -> Shown:
         notes.append("Over 115 dBA no steady noise is tolerated for any time (29 CFR 1910.95).")
     if min(inputs.levels_db) < LOWEST_COUNTED_DB:
         notes.append("Levels under 80 dBA are left out of a legal dose; here they count.")
-    return Shown(
-        table=Table("Time to a full day's dose", columns, rows),
-        chart=line_chart(
-            "Time to a full dose (NIOSH)",
-            f"Time halves every 3 dB: 8 h at 85 dBA, {result.niosh_time_s / 60:.3g} min at "
-            f"{inputs.level_db:g} dBA.",
-            [(level, niosh_time_s(level) / 3600) for level in range(80, 106)],
-            "Level (dBA)",
-            "Time (h)",
-        ),
-        notes=tuple(notes),
-    )
+    return tuple(notes)
 
 
 CALCULATOR = Calculator(

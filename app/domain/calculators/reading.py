@@ -2,7 +2,7 @@
 
 import math
 import re
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from typing import TypeVar
 
 from app.domain.calculators.calculator import Calculator, Given, InvalidInput, Quantity, Value
@@ -42,6 +42,8 @@ def read_value(quantity: Quantity, written: Given) -> Value:
     """One value in SI, within the quantity's range. Raises ValueError with a sentence."""
     if isinstance(written, bool):
         raise UnreadableValue(f"{_name(quantity)} must be {quantity.of_kind.noun}, not yes or no.")
+    if not isinstance(written, (str, int, float)):
+        return _sequence(quantity, written)
     text = repr(written) if isinstance(written, (int, float)) else written
     if quantity.form in {"texts", "numbers"}:
         one = _text if quantity.form == "texts" else _number
@@ -56,6 +58,15 @@ def read_value(quantity: Quantity, written: Given) -> Value:
         "number": _number,
     }
     return single[quantity.form](quantity, text)
+
+
+def _sequence(quantity: Quantity, written: Sequence[str | float]) -> Value:
+    """A list given as a list: bare numbers in the display unit, texts with their own."""
+    if quantity.form not in {"texts", "numbers"}:
+        raise UnreadableValue(f"{_name(quantity)} must be one value, not a list.")
+    items = _items(quantity, ";".join(str(item).replace(";", " ") for item in written))
+    one = _text if quantity.form == "texts" else _number
+    return tuple(one(quantity, item) for item in items)  # type: ignore[return-value]
 
 
 def _whole(quantity: Quantity, text: str) -> int:

@@ -1,6 +1,8 @@
 """Spares: how many extra pieces so that enough come out good (binomial chance)."""
 
+from collections.abc import Iterator
 from dataclasses import dataclass
+from itertools import count, islice
 
 from app.domain.calculators.calculator import (
     Calculator,
@@ -37,30 +39,32 @@ class Result:
     chances: tuple[float, ...]
 
 
-def chances_of_enough(needed: int, loss_rate: float, most_spares: int) -> list[float]:
-    """Chance that at least ``needed`` of needed + s pieces are good, for s = 0 … most_spares.
+def chances_of_enough(needed: int, loss_rate: float) -> Iterator[float]:
+    """Chance that at least ``needed`` of needed + s pieces are good, for s = 0, 1, 2 …
 
     The losses before the last good piece follow the negative binomial law, which gives the
     same chance as summing the binomial and loses no digits.
     """
-    term = (1 - loss_rate) ** needed
-    total = term
-    chances = [total]
-    for spare in range(1, most_spares + 1):
+    term = total = (1 - loss_rate) ** needed
+    for spare in count(1):
+        yield min(total, 1.0)
         term *= loss_rate * (needed - 1 + spare) / spare
         total += term
-        chances.append(min(total, 1.0))
-    return chances
 
 
 def compute(inputs: Inputs) -> Result:
     """Raises InvalidInput where no sensible number of spares is enough."""
-    chances = chances_of_enough(inputs.pieces_needed, inputs.loss_rate, MOST_SPARES)
-    enough = [spare for spare, chance in enumerate(chances) if chance >= inputs.confidence]
-    if not enough:
+    chances: list[float] = []
+    endless = chances_of_enough(inputs.pieces_needed, inputs.loss_rate)
+    for chance in islice(endless, MOST_SPARES + 1):
+        chances.append(chance)
+        if chance >= inputs.confidence:
+            break
+    else:
         sentence = f"More than {MOST_SPARES} spares: lower the loss rate or the confidence."
         raise InvalidInput([("loss_rate", sentence)])
-    spares = enough[0]
+    spares = len(chances) - 1
+    chances += islice(endless, 3)
     total = inputs.pieces_needed + spares
     return Result(
         spares=spares,
@@ -68,7 +72,7 @@ def compute(inputs: Inputs) -> Result:
         enough_chance=chances[spares],
         enough_chance_without=chances[0],
         expected_losses=total * inputs.loss_rate,
-        chances=tuple(chances[: spares + 4]),
+        chances=tuple(chances),
     )
 
 

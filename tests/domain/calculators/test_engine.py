@@ -278,6 +278,14 @@ def test_a_bare_number_is_in_the_si_display_unit():
     assert texts["scale_length"] == 0.648
 
 
+def test_a_list_may_be_given_as_a_list():
+    text = calculate("set-tension", {"notes": "E2, A2", "unit_weights": "6.8; 4.2 g/m"})
+    listed = calculate("set-tension", {"notes": ["E2", "A2"], "unit_weights": (6.8, 4.2)})
+    assert text.values == listed.values
+    with pytest.raises(InvalidInput, match="one value, not a list"):
+        calculate("fret-positions", {"scale_length": [648, 650]})
+
+
 def test_missing_and_empty_inputs_take_their_defaults():
     assert calculate("fret-positions", {"scale_length": "  "}) == calculate("fret-positions", {})
 

@@ -1,0 +1,106 @@
+"""The working of a calculation as Typst math: formula, numbers in it, result."""
+
+import re
+from collections.abc import Mapping
+
+from app.domain.calculators.calculator import Calculator, Quantity, Step, Value
+from app.domain.quantities import KINDS, MINUS, Kind, significant
+
+_PLACEHOLDER = re.compile(r"\{([a-z_0-9]+)(?::([^}]*))?\}")
+
+
+def steps_of(
+    calculator: Calculator,
+    values: Mapping[str, Value],
+    derived: Mapping[str, int],
+    unknown: str,
+    *,
+    target: str | None,
+) -> list[Step]:
+    """The working, intermediate results first. ``target`` is the answer an unknown was tried on."""
+    if target is not None:
+        forward = [r.formulas[target] for r in calculator.relations if target in r.formulas]
+        formula = calculator.formulas.get(target, "") or forward[0]
+        return [_step(calculator, values, unknown, formula, numeric=True)]
+    steps: list[Step] = []
+    seen: set[str] = set()
+
+    def add(key: str) -> None:
+        seen.add(key)
+        relation = calculator.relations[derived[key]] if key in derived else None
+        template = relation.formulas[key] if relation else calculator.formulas.get(key, "")
+        if not template:
+            return
+        for part, _ in _PLACEHOLDER.findall(template):
+            if part not in seen and (part in derived or part in calculator.answers):
+                add(part)
+        is_numeric = relation is not None and key in relation.numeric
+        steps.append(_step(calculator, values, key, template, numeric=is_numeric))
+
+    add(unknown)
+    return steps
+
+
+def _step(
+    calculator: Calculator,
+    values: Mapping[str, Value],
+    key: str,
+    template: str,
+    *,
+    numeric: bool,
+) -> Step:
+    quantity = calculator.quantity(key)
+    filled = _PLACEHOLDER.sub(lambda m: _number(calculator, values, m, template), template)
+    left, _, right = filled.partition("=")
+    return Step(
+        key=key,
+        formula=symbols_in(calculator, template),
+        substitution=f"{quantity.symbol} = {right.strip()}".replace("*", "dot.op")
+        if not numeric
+        else f"{left.strip()} = {right.strip()}".replace("*", "dot.op"),
+        result=f"{quantity.symbol} = {typst_value(values[key], quantity, quantity.si_unit)}",
+        numeric=numeric,
+    )
+
+
+def symbols_in(calculator: Calculator, template: str) -> str:
+    """A display form as Typst math with every quantity's symbol in place."""
+    filled = _PLACEHOLDER.sub(lambda m: calculator.quantity(m[1]).symbol, template)
+    return " ".join(filled.replace("*", " ").split())
+
+
+def _number(
+    calculator: Calculator, values: Mapping[str, Value], match: re.Match[str], template: str
+) -> str:
+    quantity = calculator.quantity(match[1])
+    if match[1] not in values or isinstance(values[match[1]], tuple):
+        return quantity.symbol
+    unit = coherent_unit(quantity.of_kind) if match[2] is None else match[2]
+    text = typst_value(values[match[1]], quantity, unit)
+    after = template[match.end() : match.end() + 1]
+    return f"({text})" if after in {"^", "_"} or text.startswith("-") else text
+
+
+def coherent_unit(kind: Kind) -> str | None:
+    """The symbol of the kind's coherent SI unit; degrees for angles; None for plain numbers."""
+    if kind.key == "angle":
+        return "°"
+    return next((u.symbol for u in kind.units if u.factor == 1 and not u.offset), None)
+
+
+def typst_value(value: Value, quantity: Quantity, symbol: str | None) -> str:
+    """A value in SI as Typst math: number, thin space, upright unit."""
+    if isinstance(value, str):
+        return f'"{dict(quantity.choices).get(value, value)}"'.replace("\\", "")
+    if isinstance(value, tuple):
+        return quantity.symbol
+    number = value if symbol is None else KINDS[quantity.kind].unit(symbol).from_si(value)
+    text = significant(number, max(quantity.digits, 4)).replace(MINUS, "-")
+    if "×" in text:
+        factor, _, power = text.partition("×10")
+        plain = power.translate(str.maketrans("⁻⁰¹²³⁴⁵⁶⁷⁸⁹", "-0123456789"))
+        text = f"{factor} times 10^({plain})"
+    if not symbol:
+        return text
+    special = {"°": f"{text} degree", "%": f"{text} %", "$": f'"$"{text}'}
+    return special.get(symbol, f'{text} thin "{symbol}"')
