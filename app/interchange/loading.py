@@ -11,6 +11,7 @@ from app import models
 from app.db import Base
 from app.interchange import library as schema
 from app.interchange.files import BadFile, Mistake, parts
+from app.store import library
 
 
 @dataclass(frozen=True)
@@ -28,46 +29,44 @@ def load(
 ) -> list[Change]:
     """Add or change the library by a checked file; the caller commits.
 
-    Raises BadFile, with every unknown key, before anything is changed.
+    With `school_id` nothing shipped changes: what differs becomes the school's own beside it. A
+    package adds codes to a framework that is there already and changes none. Raises BadFile, with
+    every unknown key, before anything is changed.
     """
     mistakes = [
-        Mistake(name, place, sentence) for place, sentence in _unknown_keys(session, content)
+        Mistake(name, place, sentence)
+        for place, sentence in _unknown_keys(session, content, school_id)
     ]
     if mistakes:
         raise BadFile(mistakes)
     changes: list[Change] = []
     for part in parts(content):
         if isinstance(part, schema.Workshop):
-            changes += _load_workshop(session, part)
+            changes += _load_workshop(session, part, school_id)
         elif isinstance(part, schema.Framework):
-            changes.append(_load_framework(session, part, school_id))
+            partial = isinstance(content, schema.Package)
+            changes.append(_load_framework(session, part, school_id, partial=partial))
         elif isinstance(part, schema.Concept):
-            changes.append(_load_concept(session, part))
+            changes.append(_load_concept(session, part, school_id))
         else:
             changes.append(_load_build(session, part, school_id, name))
         session.flush()
     return changes
 
 
-def _keys(session: Session, column: Any) -> set[str]:
-    return set(session.scalars(sa.select(column)))
-
-
-def _unknown_keys(session: Session, content: schema.LibraryFile) -> list[tuple[str, str]]:
+def _unknown_keys(
+    session: Session, content: schema.LibraryFile, school_id: int | None
+) -> list[tuple[str, str]]:
     """References to stations, permits, materials, fixtures and concepts nobody has defined."""
     given = parts(content)
-    workshops = [part for part in given if isinstance(part, schema.Workshop)]
-    known = {
-        "station": _keys(session, models.StationType.key)
-        | {item.key for shop in workshops for item in shop.stations},
-        "permit": _keys(session, models.PermitType.key)
-        | {item.key for shop in workshops for item in shop.permits},
-        "fixture": _keys(session, models.FixtureType.key)
-        | {item.key for shop in workshops for item in shop.fixtures},
-        "material": _keys(session, models.Material.key)
-        | {item.key for shop in workshops for item in shop.materials},
-        "concept": _keys(session, models.Concept.key)
-        | {part.key for part in given if isinstance(part, schema.Concept)},
+    known: dict[str, set[str]] = {}
+    for kind, table, entries in _KINDS:
+        known[kind] = set(library.kinds(session, table, school_id))
+        for part in given:
+            if isinstance(part, schema.Workshop):
+                known[kind] |= {item.key for item in getattr(part, entries)}
+    known["concept"] = set(library.kinds(session, models.Concept, school_id)) | {
+        part.key for part in given if isinstance(part, schema.Concept)
     }
     found = []
     for build in (part for part in given if isinstance(part, schema.Build)):
@@ -78,8 +77,16 @@ def _unknown_keys(session: Session, content: schema.LibraryFile) -> list[tuple[s
                 if key not in known[kind]
             ]
     for concept in (part for part in given if isinstance(part, schema.Concept)):
-        found += _unknown_codes(session, concept, given)
+        found += _unknown_codes(session, concept, given, school_id)
     return found
+
+
+_KINDS: tuple[tuple[str, type[Any], str], ...] = (
+    ("station", models.StationType, "stations"),
+    ("fixture", models.FixtureType, "fixtures"),
+    ("permit", models.PermitType, "permits"),
+    ("material", models.Material, "materials"),
+)
 
 
 def _references(step: schema.Step) -> list[tuple[str, str]]:
@@ -94,7 +101,7 @@ def _references(step: schema.Step) -> list[tuple[str, str]]:
 
 
 def _unknown_codes(
-    session: Session, concept: schema.Concept, given: list[Any]
+    session: Session, concept: schema.Concept, given: list[Any], school_id: int | None
 ) -> list[tuple[str, str]]:
     found = []
     for treatment in concept.treatments:
@@ -105,7 +112,7 @@ def _unknown_codes(
                 and any(standard.code == item.code for standard in part.standards)
                 for part in given
             )
-            if not in_file and _standard(session, item.framework, item.code) is None:
+            if not in_file and _standard(session, item.framework, item.code, school_id) is None:
                 found.append(
                     (
                         f"treatment {treatment.band}",
@@ -118,11 +125,19 @@ def _unknown_codes(
     return found
 
 
-def _standard(session: Session, framework: str, code: str) -> models.Standard | None:
+def _standard(
+    session: Session, framework: str, code: str, school_id: int | None
+) -> models.Standard | None:
     return session.scalar(
         sa.select(models.Standard)
         .join(models.Framework)
-        .where(models.Framework.key == framework, models.Standard.code == code)
+        .where(
+            models.Framework.key == framework,
+            models.Standard.code == code,
+            library.shared_or_own(models.Framework.school_id, school_id),
+        )
+        .order_by(models.Framework.school_id.is_(None))
+        .limit(1)
     )
 
 
@@ -144,92 +159,132 @@ def _what(*, new: bool, changed: bool) -> str:
     return "added" if new else "changed" if changed else "unchanged"
 
 
-def _load_workshop(session: Session, workshop: schema.Workshop) -> list[Change]:
+def _load_workshop(
+    session: Session, workshop: schema.Workshop, school_id: int | None
+) -> list[Change]:
     changes = []
-    kinds: list[tuple[str, type[Any], list[Any]]] = [
-        ("station", models.StationType, list(workshop.stations)),
-        ("fixture", models.FixtureType, list(workshop.fixtures)),
-        ("permit", models.PermitType, list(workshop.permits)),
-        ("material", models.Material, list(workshop.materials)),
-    ]
-    for kind, table, entries in kinds:
-        rows = {row.key: row for row in session.scalars(sa.select(table))}
-        for entry in entries:
+    for kind, table, entries in _KINDS:
+        rows = library.kinds(session, table, school_id)
+        for entry in getattr(workshop, entries):
             row = rows.get(entry.key)
-            if row is None:
-                session.add(table(**_plain(entry)))
-            what = _what(new=row is None, changed=row is not None and _fill(row, _plain(entry)))
-            changes.append(Change(kind, entry.key, what))
+            values = _plain(entry)
+            if row is not None and all(getattr(row, name) == values[name] for name in values):
+                changes.append(Change(kind, entry.key, "unchanged"))
+            elif row is None or row.school_id != school_id:
+                session.add(table(school_id=school_id, **values))
+                changes.append(Change(kind, entry.key, "added"))
+            else:
+                _fill(row, values)
+                changes.append(Change(kind, entry.key, "changed"))
     return changes
 
 
-def _load_framework(session: Session, framework: schema.Framework, school_id: int | None) -> Change:
+def _load_framework(
+    session: Session, framework: schema.Framework, school_id: int | None, *, partial: bool
+) -> Change:
+    """A whole framework, or with `partial` the codes that a package needs of it."""
     row = session.scalar(
-        sa.select(models.Framework).where(
+        sa.select(models.Framework)
+        .where(
             models.Framework.key == framework.key,
-            models.Framework.school_id.is_(school_id)
-            if school_id is None
-            else models.Framework.school_id == school_id,
+            library.shared_or_own(models.Framework.school_id, school_id)
+            if partial
+            else models.Framework.school_id.is_(school_id),
         )
+        .order_by(models.Framework.school_id.is_(None))
+        .limit(1)
     )
     new = row is None
     if row is None:
         row = models.Framework(school_id=school_id, **_plain(framework, *_FILE_ONLY, "standards"))
         session.add(row)
-    changed = _fill(row, _plain(framework, *_FILE_ONLY, "standards"))
+    changed = not partial and _fill(row, _plain(framework, *_FILE_ONLY, "standards"))
     known = {standard.code: standard for standard in row.standards}
     for position, standard in enumerate(framework.standards):
-        values = {**_plain(standard), "position": position}
-        if standard.code in known:
-            changed |= _fill(known[standard.code], values)
-        else:
-            row.standards.append(models.Standard(**values))
+        if standard.code not in known:
+            place = len(row.standards) if partial else position
+            row.standards.append(models.Standard(position=place, **_plain(standard)))
             changed = True
+        elif not partial:
+            changed |= _fill(known[standard.code], {**_plain(standard), "position": position})
     return Change("framework", framework.key, _what(new=new, changed=changed))
 
 
 _FILE_ONLY = ("kind", "schema_version")
 
 
-def _load_concept(session: Session, concept: schema.Concept) -> Change:
-    row = session.scalar(sa.select(models.Concept).where(models.Concept.key == concept.key))
+def _load_concept(session: Session, concept: schema.Concept, school_id: int | None) -> Change:
+    row = library.kinds(session, models.Concept, school_id).get(concept.key)
+    if row is not None and concept_file(row, school_id) == concept:
+        return Change("concept", concept.key, "unchanged")
     new = row is None
     if row is None:
-        row = models.Concept(**_plain(concept, *_FILE_ONLY, "treatments"))
+        row = models.Concept(school_id=school_id, **_plain(concept, *_FILE_ONLY, "treatments"))
         session.add(row)
-    elif concept_file(row) == concept:
-        return Change("concept", concept.key, "unchanged")
-    _fill(row, _plain(concept, *_FILE_ONLY, "treatments"))
-    kept = {treatment.band: treatment for treatment in row.treatments}
-    bands = {treatment.band for treatment in concept.treatments}
-    for band, treatment_row in kept.items():
-        if band not in bands:
-            row.treatments.remove(treatment_row)
+    mine = row.school_id == school_id
+    if mine:
+        _fill(row, _plain(concept, *_FILE_ONLY, "treatments"))
+        bands = {treatment.band for treatment in concept.treatments}
+        for treatment_row in list(row.treatments):
+            if treatment_row.school_id == school_id and treatment_row.band not in bands:
+                row.treatments.remove(treatment_row)
+    changed = mine
     for position, treatment in enumerate(concept.treatments):
-        values = {**_plain(treatment, "questions", "alignments"), "position": position}
-        target = kept.get(treatment.band)
-        if target is None:
-            target = models.Treatment(**values)
-            row.treatments.append(target)
-        _fill(target, values)
-        _load_questions(session, target, treatment)
-    return Change("concept", concept.key, _what(new=new, changed=True))
+        changed |= save_treatment(session, row, treatment, school_id, position=position)
+    return Change("concept", concept.key, _what(new=new, changed=changed))
 
 
-def _load_questions(session: Session, row: models.Treatment, treatment: schema.Treatment) -> None:
+def save_treatment(
+    session: Session,
+    concept: models.Concept,
+    treatment: schema.Treatment,
+    school_id: int | None,
+    *,
+    position: int,
+    decided: tuple[str, str] = ("library", ""),
+) -> bool:
+    """Add or change a concept's treatment at a band; say whether anything changed.
+
+    A school's own never changes the shipped one: it stands beside it. `decided` says who decided
+    on the alignments, and when. Standards must be known (see `load`).
+    """
+    seen = library.treatments_seen(concept.treatments, school_id)
+    current = next((row for row in seen if row.band == treatment.band), None)
+    if current is not None and treatment_file(current) == treatment:
+        return False
+    row = current
+    if row is None or row.school_id != school_id:
+        row = models.Treatment(school_id=school_id)
+        concept.treatments.append(row)
+    values = {**_plain(treatment, "questions", "alignments"), "position": position}
+    for name, value in values.items():
+        setattr(row, name, value)
+    _load_questions(session, row, treatment, school_id, decided)
+    return True
+
+
+def _load_questions(
+    session: Session,
+    row: models.Treatment,
+    treatment: schema.Treatment,
+    school_id: int | None,
+    decided: tuple[str, str],
+) -> None:
+    who = {item.standard_id: (item.decided_by, item.decided_on) for item in row.alignments}
     row.questions.clear()
     row.alignments.clear()
     session.flush()
     for position, question in enumerate(treatment.questions):
         row.questions.append(models.Question(position=position, **_plain(question)))
     for item in treatment.alignments:
-        standard = _standard(session, item.framework, item.code)
+        standard = _standard(session, item.framework, item.code, school_id)
         assert standard is not None  # noqa: S101 - _unknown_codes has made sure
+        by, on = who.get(standard.id, decided)
         row.alignments.append(
             models.Alignment(
                 standard_id=standard.id,
-                decided_by="library",
-                decided_on="",
+                decided_by=by,
+                decided_on=on,
                 **_plain(item, "framework", "code"),
             )
         )
@@ -258,14 +313,31 @@ def _load_build(session: Session, build: schema.Build, school_id: int | None, na
             raise BadFile([Mistake(name, "version", sentence)])
         session.delete(row)
         session.flush()
-    session.add(_build_row(session, build, school_id))
+    add_build(session, build, school_id)
     return Change("build", build.key, _what(new=new, changed=True))
 
 
-def _build_row(session: Session, build: schema.Build, school_id: int | None) -> models.Build:
-    materials = {row.key: row for row in session.scalars(sa.select(models.Material))}
-    concepts = {row.key: row for row in session.scalars(sa.select(models.Concept))}
+def add_build(session: Session, build: schema.Build, school_id: int | None) -> models.Build:
+    """A new build, or a new version of one. What it refers to must be known (see `load`)."""
     row = models.Build(school_id=school_id, **_plain(build, *_FILE_ONLY, "phases"))
+    session.add(row)
+    _fill_phases(session, row, build)
+    session.flush()
+    return row
+
+
+def save_build(session: Session, row: models.Build, build: schema.Build) -> None:
+    """Change a build in place. Only for a version that no section follows."""
+    _fill(row, _plain(build, *_FILE_ONLY, "phases"))
+    row.phases.clear()
+    session.flush()
+    _fill_phases(session, row, build)
+    session.flush()
+
+
+def _fill_phases(session: Session, row: models.Build, build: schema.Build) -> None:
+    materials = library.kinds(session, models.Material, row.school_id)
+    concepts = library.kinds(session, models.Concept, row.school_id)
     for place, phase in enumerate(build.phases):
         phase_row = models.Phase(position=place, **_plain(phase, "steps"))
         row.phases.append(phase_row)
@@ -284,7 +356,6 @@ def _build_row(session: Session, build: schema.Build, school_id: int | None) -> 
                 models.StepMaterial(material=materials[item.material], quantity=item.quantity)
                 for item in step.materials
             ]
-    return row
 
 
 def _step_values(step: schema.Step) -> dict[str, Any]:
@@ -304,27 +375,34 @@ def _columns(row: Base, *without: str) -> dict[str, Any]:
     }
 
 
-def concept_file(row: models.Concept) -> schema.Concept:
-    """A concept of the database as its library file has it."""
+def concept_file(row: models.Concept, school_id: int | None = None) -> schema.Concept:
+    """A concept of the database as its library file has it, with a school's own treatments."""
     return schema.Concept.model_validate(
         {
             "kind": "concept",
             "schema_version": schema.SCHEMA_VERSION,
             **_columns(row),
             "treatments": [
+                treatment_file(treatment)
+                for treatment in library.treatments_seen(row.treatments, school_id)
+            ],
+        }
+    )
+
+
+def treatment_file(row: models.Treatment) -> schema.Treatment:
+    """A treatment of the database as a concept's file has it."""
+    return schema.Treatment.model_validate(
+        {
+            **_columns(row),
+            "questions": [_columns(question) for question in row.questions],
+            "alignments": [
                 {
-                    **_columns(treatment),
-                    "questions": [_columns(question) for question in treatment.questions],
-                    "alignments": [
-                        {
-                            **_columns(item, "decided_by", "decided_on"),
-                            "framework": item.standard.framework.key,
-                            "code": item.standard.code,
-                        }
-                        for item in treatment.alignments
-                    ],
+                    **_columns(item, "decided_by", "decided_on"),
+                    "framework": item.standard.framework.key,
+                    "code": item.standard.code,
                 }
-                for treatment in row.treatments
+                for item in row.alignments
             ],
         }
     )

@@ -1,7 +1,9 @@
 """The library: what a build is made of, what it shows, and what can be taught with it.
 
 Nested parts that are only ever read whole (cautions, drying, the quality check) are JSON in the
-shape of the library file schema; whatever is searched or counted has a table.
+shape of the library file schema; whatever is searched or counted has a table. A row without
+`school_id` is shipped and shared; one with it is that school's own, and where both have the same
+key the school sees its own.
 """
 
 from typing import Any
@@ -14,8 +16,10 @@ from app.db import Base
 
 class StationType(Base):
     __tablename__ = "station_type"
+    __table_args__ = (sa.UniqueConstraint("school_id", "key"),)
 
-    key: Mapped[str] = mapped_column(unique=True)
+    school_id: Mapped[int | None] = mapped_column(sa.ForeignKey("school.id"), index=True)
+    key: Mapped[str] = mapped_column(index=True)
     title: Mapped[str]
     places: Mapped[int]
     hazard_class: Mapped[str]
@@ -29,24 +33,30 @@ class StationType(Base):
 
 class FixtureType(Base):
     __tablename__ = "fixture_type"
+    __table_args__ = (sa.UniqueConstraint("school_id", "key"),)
 
-    key: Mapped[str] = mapped_column(unique=True)
+    school_id: Mapped[int | None] = mapped_column(sa.ForeignKey("school.id"), index=True)
+    key: Mapped[str] = mapped_column(index=True)
     title: Mapped[str]
     count: Mapped[int]
 
 
 class PermitType(Base):
     __tablename__ = "permit_type"
+    __table_args__ = (sa.UniqueConstraint("school_id", "key"),)
 
-    key: Mapped[str] = mapped_column(unique=True)
+    school_id: Mapped[int | None] = mapped_column(sa.ForeignKey("school.id"), index=True)
+    key: Mapped[str] = mapped_column(index=True)
     title: Mapped[str]
     renew_after_days: Mapped[int | None]
 
 
 class Material(Base):
     __tablename__ = "material"
+    __table_args__ = (sa.UniqueConstraint("school_id", "key"),)
 
-    key: Mapped[str] = mapped_column(unique=True)
+    school_id: Mapped[int | None] = mapped_column(sa.ForeignKey("school.id"), index=True)
+    key: Mapped[str] = mapped_column(index=True)
     title: Mapped[str]
     unit: Mapped[str]
     cost_low: Mapped[float]
@@ -160,8 +170,10 @@ class StepMaterial(Base):
 
 class Concept(Base):
     __tablename__ = "concept"
+    __table_args__ = (sa.UniqueConstraint("school_id", "key"),)
 
-    key: Mapped[str] = mapped_column(unique=True)
+    school_id: Mapped[int | None] = mapped_column(sa.ForeignKey("school.id"), index=True)
+    key: Mapped[str] = mapped_column(index=True)
     title: Mapped[str]
     subject: Mapped[str]
     summary: Mapped[str]
@@ -189,11 +201,12 @@ class Exposure(Base):
 
 
 class Treatment(Base):
-    """A concept taught at a grade band."""
+    """A concept taught at a grade band. A school's own takes the place of the shipped one."""
 
     __tablename__ = "treatment"
-    __table_args__ = (sa.UniqueConstraint("concept_id", "band"),)
+    __table_args__ = (sa.UniqueConstraint("concept_id", "band", "school_id"),)
 
+    school_id: Mapped[int | None] = mapped_column(sa.ForeignKey("school.id"), index=True)
     concept_id: Mapped[int] = mapped_column(sa.ForeignKey("concept.id"), index=True)
     position: Mapped[int]
     band: Mapped[str] = mapped_column(index=True)

@@ -44,7 +44,7 @@ def section_facts(session: Session, section: Section) -> SectionFacts:
     plan = plans.current_plan(session, section)
     meetings = sections.list_meetings(session, section)
     numbers = {meeting.id: meeting.number for meeting in meetings}
-    treatments = library.list_treatments(session, section.band)
+    treatments = library.list_treatments(session, section.band, section.course.department.school_id)
     standards, links = _aligned(treatments)
     for row in section.course.required:
         standards.setdefault(standard_label(row.standard), row.standard)

@@ -1,30 +1,76 @@
-"""Builds, concepts and treatments of the library, shipped and a school's own."""
+"""Builds, concepts and treatments of the library, shipped and a school's own.
+
+What a school has of its own takes the place of the shipped part with the same key.
+"""
+
+from collections.abc import Iterable, Sequence
+from typing import Any, TypeVar
 
 import sqlalchemy as sa
 from sqlalchemy.orm import Session, joinedload, selectinload
 
 from app.models import (
+    Activity,
     Alignment,
     Build,
     Concept,
     Exposure,
+    FixtureType,
+    Framework,
+    InstrumentQuantity,
+    Lesson,
+    Mark,
+    Material,
+    Measurement,
+    Meeting,
+    MeetingState,
+    PermitType,
     Phase,
+    Plan,
+    Progress,
     Question,
+    Section,
     Standard,
+    StationType,
     Step,
+    StepMaterial,
+    Team,
+    Term,
     Treatment,
 )
 from app.store.missing import Missing
 
+Kind = TypeVar("Kind", StationType, FixtureType, PermitType, Material, Concept)
+
+
+def shared_or_own(column: Any, school_id: int | None) -> sa.ColumnElement[bool]:
+    """The rule of what a school sees: shipped rows and its own. `column` is a `school_id`."""
+    return sa.or_(column.is_(None), column == school_id)
+
 
 def _visible(school_id: int | None) -> sa.ColumnElement[bool]:
-    return sa.or_(Build.school_id.is_(None), Build.school_id == school_id)
+    return shared_or_own(Build.school_id, school_id)
+
+
+# --- builds ------------------------------------------------------------------------------------
 
 
 def list_builds(session: Session, school_id: int | None) -> list[Build]:
     """Shipped builds and the school's own, newest version of each last."""
     query = sa.select(Build).where(_visible(school_id)).order_by(Build.title, Build.id)
     return list(session.scalars(query.options(selectinload(Build.phases))))
+
+
+def newest_builds(session: Session, school_id: int | None) -> list[Build]:
+    """One build per key, as `find_build` would give it, with everything in it, by title."""
+    query = (
+        sa.select(Build)
+        .where(_visible(school_id))
+        .order_by(Build.school_id.is_not(None), Build.id)
+        .options(*_whole())
+    )
+    newest = {build.key: build for build in session.scalars(query)}
+    return sorted(newest.values(), key=lambda build: build.title)
 
 
 def load_build(session: Session, school_id: int | None, build_id: int) -> Build:
@@ -38,35 +84,172 @@ def load_build(session: Session, school_id: int | None, build_id: int) -> Build:
     return build
 
 
-def find_build(session: Session, school_id: int | None, key: str) -> Build:
-    """The newest version of a build by key, with phases, steps and exposures.
+def load_own_build(session: Session, school_id: int, build_id: int) -> Build:
+    """A build of the school's own, with everything in it.
 
-    Raises Missing.
+    Raises Missing; a shipped build cannot be changed, only copied.
     """
     build = session.scalar(
+        sa.select(Build)
+        .where(Build.id == build_id, Build.school_id == school_id)
+        .options(*_whole())
+    )
+    if build is None:
+        raise Missing(f"own build {build_id}")
+    return build
+
+
+def find_build(
+    session: Session, school_id: int | None, key: str, version: str | None = None
+) -> Build:
+    """A build by key with everything in it: the given version, otherwise the newest.
+
+    The school's own comes before the shipped one. Raises Missing.
+    """
+    query = (
         sa.select(Build)
         .where(Build.key == key, _visible(school_id))
         .order_by(Build.school_id.is_(None), Build.id.desc())
         .limit(1)
-        .options(
-            selectinload(Build.phases)
-            .selectinload(Phase.steps)
-            .selectinload(Step.exposures)
-            .joinedload(Exposure.concept)
-        )
+        .options(*_whole())
     )
+    if version is not None:
+        query = query.where(Build.version == version)
+    build = session.scalar(query)
     if build is None:
         raise Missing(f"build {key}")
     return build
 
 
-def list_concepts(session: Session) -> list[Concept]:
-    """All concepts with their treatments."""
-    query = sa.select(Concept).order_by(Concept.subject, Concept.title)
+def _whole() -> tuple[Any, ...]:
+    steps = selectinload(Build.phases).selectinload(Phase.steps)
+    return (
+        steps.selectinload(Step.exposures).joinedload(Exposure.concept),
+        steps.selectinload(Step.materials).joinedload(StepMaterial.material),
+    )
+
+
+def list_versions(session: Session, school_id: int | None, key: str) -> list[Build]:
+    """Every version of a build that the school sees, newest first.
+
+    Raises Missing.
+    """
+    query = (
+        sa.select(Build)
+        .where(Build.key == key, _visible(school_id))
+        .order_by(Build.school_id.is_(None), Build.id.desc())
+    )
+    found = list(session.scalars(query))
+    if not found:
+        raise Missing(f"build {key}")
+    return found
+
+
+def newer_build(session: Session, section: Section) -> Build | None:
+    """The newest version of a section's build, if the section does not follow it already."""
+    school_id = section.course.department.school_id
+    newest = list_versions(session, school_id, section.build.key)[0]
+    return None if newest.id == section.build_id else newest
+
+
+def is_used(session: Session, build: Build) -> bool:
+    """Whether a section follows this version, so that it must stay as it is."""
+    query = sa.select(Section.id).where(Section.build_id == build.id).limit(1)
+    if session.scalar(query) is not None:
+        return True
+    # A section that has moved on keeps records at steps that the newer version dropped.
+    steps = sa.select(Step.id).join(Phase).where(Phase.build_id == build.id)
+    return any(
+        session.scalar(sa.select(table.id).where(table.step_id.in_(steps)).limit(1)) is not None
+        for table in _step_records()
+    )
+
+
+def _step_records() -> tuple[Any, ...]:
+
+    return (Activity, Measurement, Progress)
+
+
+def drop_build(session: Session, build: Build) -> None:
+    """Remove a version that nobody follows.
+
+    Raises ValueError with a sentence otherwise.
+    """
+    if is_used(session, build):
+        raise ValueError(f"Version {build.version} is used by a section and stays.")
+    session.delete(build)
+    session.flush()
+
+
+def move_section(session: Session, section: Section, build: Build) -> None:
+    """Let a section follow another version of its build.
+
+    What happened at a step goes over to the step with the same key; the plan in force loses what
+    is left of dropped steps and is otherwise kept until it is planned again.
+    """
+
+    targets = {step.key: step.id for phase in build.phases for step in phase.steps}
+    old = session.execute(
+        sa.select(Step.id, Step.key).join(Phase).where(Phase.build_id == section.build_id)
+    ).all()
+    teams = sa.select(Team.id).where(Team.section_id == section.id)
+    current = sa.select(Plan.id).where(Plan.section_id == section.id, Plan.current)
+    for step_id, key in old:
+        for table in _step_records():
+            mine = sa.and_(table.step_id == step_id, table.team_id.in_(teams))
+            if key in targets:
+                session.execute(sa.update(table).where(mine).values(step_id=targets[key]))
+            elif table is Activity:
+                coming = sa.select(Meeting.id).where(
+                    Meeting.section_id == section.id, Meeting.state == MeetingState.PLANNED
+                )
+                session.execute(
+                    sa.delete(Activity).where(
+                        mine, Activity.plan_id.in_(current), Activity.meeting_id.in_(coming)
+                    )
+                )
+    section.ready_made = [key for key in section.ready_made if key in targets]
+    section.build = build
+    _add_quantities(section, build)
+    session.flush()
+
+
+def _add_quantities(section: Section, build: Build) -> None:
+    """Give each instrument the quantities it lacks; values it has are the team's own and stay."""
+
+    for team in section.teams:
+        known = {row.key for row in team.instrument.quantities}
+        team.instrument.quantities += [
+            InstrumentQuantity(key=item["key"], nominal=item["nominal"])
+            for item in build.quantities
+            if item["key"] not in known
+        ]
+
+
+# --- kinds of stations, fixtures, permits and materials ----------------------------------------
+
+
+def kinds(session: Session, table: type[Kind], school_id: int | None) -> dict[str, Kind]:
+    """The shipped entries of a kind by key, a school's own in place of shipped ones."""
+    query = sa.select(table).where(shared_or_own(table.school_id, school_id))
+    rows = session.scalars(query.order_by(table.school_id.is_not(None), table.id))
+    return {row.key: row for row in rows}
+
+
+# --- concepts and treatments -------------------------------------------------------------------
+
+
+def list_concepts(session: Session, school_id: int | None = None) -> list[Concept]:
+    """All concepts that a school sees, with their treatments, by subject and title."""
+    query = (
+        sa.select(Concept)
+        .where(shared_or_own(Concept.school_id, school_id))
+        .order_by(Concept.subject, Concept.title)
+    )
     return list(session.scalars(query.options(selectinload(Concept.treatments))))
 
 
-def find_concept(session: Session, key: str) -> Concept:
+def find_concept(session: Session, key: str, school_id: int | None = None) -> Concept:
     """A concept with treatments, questions and alignments.
 
     Raises Missing.
@@ -74,7 +257,9 @@ def find_concept(session: Session, key: str) -> Concept:
     treatments = selectinload(Concept.treatments)
     concept = session.scalar(
         sa.select(Concept)
-        .where(Concept.key == key)
+        .where(Concept.key == key, shared_or_own(Concept.school_id, school_id))
+        .order_by(Concept.school_id.is_(None))
+        .limit(1)
         .options(
             treatments.selectinload(Treatment.questions),
             treatments.selectinload(Treatment.alignments)
@@ -87,25 +272,40 @@ def find_concept(session: Session, key: str) -> Concept:
     return concept
 
 
-def list_exposures(session: Session, concept_id: int) -> list[Exposure]:
-    """Where builds show a concept, in build and step order."""
+def treatments_seen(rows: Iterable[Treatment], school_id: int | None) -> list[Treatment]:
+    """The treatments that a school sees: its own in place of the shipped one of the same band."""
+    seen = [row for row in rows if row.school_id is None or row.school_id == school_id]
+    own = {(row.concept_id, row.band) for row in seen if row.school_id is not None}
+    shown = [
+        row for row in seen if row.school_id is not None or (row.concept_id, row.band) not in own
+    ]
+    return sorted(shown, key=lambda row: row.position)
+
+
+def list_exposures(
+    session: Session, concept_id: int, school_id: int | None = None
+) -> list[Exposure]:
+    """Where builds that the school sees show a concept, in build and step order."""
     query = (
         sa.select(Exposure)
         .join(Step)
         .join(Phase)
         .join(Build)
-        .where(Exposure.concept_id == concept_id)
-        .order_by(Build.title, Phase.position, Step.position)
+        .where(Exposure.concept_id == concept_id, _visible(school_id))
+        .order_by(Build.title, Build.id, Phase.position, Step.position)
         .options(joinedload(Exposure.step).joinedload(Step.phase).joinedload(Phase.build))
     )
     return list(session.scalars(query))
 
 
-def list_treatments(session: Session, band: str) -> list[Treatment]:
-    """All treatments at a grade band, with concept, questions and alignments."""
+def list_treatments(session: Session, band: str, school_id: int | None = None) -> list[Treatment]:
+    """All treatments at a grade band, with concept, questions and alignments.
+
+    With `school_id` the school's own are among them, in place of the shipped ones they replace.
+    """
     query = (
         sa.select(Treatment)
-        .where(Treatment.band == band)
+        .where(Treatment.band == band, shared_or_own(Treatment.school_id, school_id))
         .order_by(Treatment.id)
         .options(
             joinedload(Treatment.concept),
@@ -115,7 +315,41 @@ def list_treatments(session: Session, band: str) -> list[Treatment]:
             .joinedload(Standard.framework),
         )
     )
-    return list(session.scalars(query))
+    rows = treatments_seen(session.scalars(query), school_id)
+    return sorted(rows, key=lambda row: row.id)
+
+
+def longest_meeting_minutes(session: Session, school_id: int) -> int | None:
+    """Bench minutes of the longest meeting in any section of the school; None without any."""
+    rows = session.scalars(
+        sa.select(Meeting)
+        .join(Section)
+        .join(Term, Section.term_id == Term.id)
+        .where(Term.school_id == school_id, Meeting.state != MeetingState.LOST)
+    )
+    return max((row.bench_minutes for row in rows), default=None)
+
+
+def drop_treatment(session: Session, treatment: Treatment) -> None:
+    """Remove a school's own treatment.
+
+    Raises ValueError with a sentence if a plan teaches it or student work is marked on it.
+    """
+    for table, why in ((Lesson, "a plan teaches it"), (Mark, "student work is marked on it")):
+        query = sa.select(table.id).where(table.treatment_id == treatment.id).limit(1)
+        if session.scalar(query) is not None:
+            raise ValueError(f"“{treatment.title}” stays, because {why}.")
+    treatment.concept.treatments.remove(treatment)
+    session.flush()
+
+
+def frameworks_named(session: Session, school_id: int | None) -> list[Framework]:
+    """The frameworks whose codes a school's alignments may use."""
+    query = sa.select(Framework).where(shared_or_own(Framework.school_id, school_id))
+    return list(session.scalars(query.order_by(Framework.title)))
+
+
+# --- what is there -----------------------------------------------------------------------------
 
 
 def counts(session: Session) -> dict[str, int]:
@@ -134,3 +368,21 @@ def counts(session: Session) -> dict[str, int]:
         name: session.scalar(sa.select(sa.func.count()).select_from(table)) or 0
         for name, table in tables.items()
     }
+
+
+def taught_by_phase(
+    session: Session, build: Build, school_id: int | None, bands: Sequence[str]
+) -> list[tuple[Phase, dict[str, tuple[int, int]]]]:
+    """For each phase and band: how many treatments its exposures reach, and how many questions."""
+    found: dict[str, dict[int, int]] = {
+        band: {
+            row.concept_id: len(row.questions) for row in list_treatments(session, band, school_id)
+        }
+        for band in bands
+    }
+    table = []
+    for phase in build.phases:
+        shown = {exposure.concept_id for step in phase.steps for exposure in step.exposures}
+        reached = {band: [n for key, n in found[band].items() if key in shown] for band in bands}
+        table.append((phase, {band: (len(n), sum(n)) for band, n in reached.items()}))
+    return table

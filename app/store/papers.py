@@ -66,7 +66,10 @@ class _Facts:
             self.lessons[lesson.meeting_id].append(lesson)
         self.steps = {s.id: s for s in sections.load_steps(session, section.build_id)}
         self.treatments = {
-            item.concept_id: item for item in library.list_treatments(session, section.band)
+            item.concept_id: item
+            for item in library.list_treatments(
+                session, section.band, section.course.department.school_id
+            )
         }
         self.stations = {row.key: row.title for row in section.room.stations}
         self.permits = dict(
@@ -196,14 +199,17 @@ def _grouped(rows: Iterable[Activity]) -> list[list[Activity]]:
 
 
 def _materials(rows: Sequence[Activity], steps: dict[int, Step]) -> Iterable[str]:
-    teams: dict[int, int] = defaultdict(int)
+    """What is used when steps begin, added up over steps and teams."""
+    amounts: dict[tuple[str, str], float] = defaultdict(float)
+    teams: dict[tuple[str, str], set[int]] = defaultdict(set)
     for row in rows:
-        if row.part == 1:
-            teams[row.step_id] += 1
-    for step_id, count in teams.items():
-        for item in steps[step_id].materials:
-            quantity = f"{item.quantity * count:g} {item.material.unit}"
-            yield f"{item.material.title}, {quantity} for {count} {'team' if count == 1 else 'teams'}"
+        for item in steps[row.step_id].materials if row.part == 1 else ():
+            key = (item.material.title, item.material.unit)
+            amounts[key] += item.quantity
+            teams[key].add(row.team_id)
+    for (title, unit), amount in amounts.items():
+        count = len(teams[title, unit])
+        yield f"{title}, {amount:g} {unit} for {count} {'team' if count == 1 else 'teams'}"
 
 
 def _checks(steps: Iterable[Step]) -> Iterable[str]:

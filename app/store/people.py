@@ -19,6 +19,7 @@ from app.models import (
     StationType,
     User,
 )
+from app.store import library
 from app.store.missing import Missing
 
 MINIMUM_PASSWORD_LENGTH = 10
@@ -162,9 +163,9 @@ def load_room(session: Session, user: User, room_id: int) -> Room:
 def create_room(session: Session, school: School, title: str) -> Room:
     """A room with the library's usual stations and fixtures and one qualified teacher."""
     room = Room(school_id=school.id, title=title.strip())
-    for kind in session.scalars(sa.select(StationType).order_by(StationType.id)):
+    for kind in library.kinds(session, StationType, school.id).values():
         room.stations.append(station_of(kind))
-    for kind_ in session.scalars(sa.select(FixtureType).order_by(FixtureType.id)):
+    for kind_ in library.kinds(session, FixtureType, school.id).values():
         room.fixtures.append(Fixture(key=kind_.key, title=kind_.title, count=kind_.count))
     room.adults.append(Adult(title="Teacher, machine-qualified", machine_qualified=True))
     session.add(room)
@@ -185,6 +186,14 @@ def station_of(kind: StationType) -> Station:
         substitute_safe=kind.substitute_safe,
         level_dba=kind.level_dba,
     )
+
+
+def add_station_kind(session: Session, school_id: int, kind: StationType) -> None:
+    """Give every room of the school the new kind of station, with its usual places."""
+    for room in session.scalars(sa.select(Room).where(Room.school_id == school_id)):
+        if all(station.key != kind.key for station in room.stations):
+            room.stations.append(station_of(kind))
+    session.flush()
 
 
 def set_qualified_adults(session: Session, room: Room, count: int) -> None:

@@ -314,7 +314,9 @@ def lesson_problem(
             steps=tuple(exposing.get(treatment.concept_id, ())),
             title=treatment.title,
         )
-        for treatment in library_store.list_treatments(session, section.band)
+        for treatment in library_store.list_treatments(
+            session, section.band, section.course.department.school_id
+        )
     )
     fixed = _taught_lessons(session, section)
     return lesson_domain.LessonProblem(

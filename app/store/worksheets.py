@@ -73,7 +73,7 @@ def step_request(
     )
     treatments = {
         item.concept_id: item
-        for item in library.list_treatments(session, band)
+        for item in library.list_treatments(session, band, section.course.department.school_id)
         if item.concept_id in shown
     }
     return sheet.WorksheetRequest(

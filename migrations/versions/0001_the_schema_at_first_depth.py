@@ -13,73 +13,11 @@ depends_on = None
 
 def upgrade() -> None:
     op.create_table(
-        "concept",
-        sa.Column("id", sa.Integer(), nullable=False),
-        sa.Column("key", sa.Text(), nullable=False),
-        sa.Column("title", sa.Text(), nullable=False),
-        sa.Column("subject", sa.Text(), nullable=False),
-        sa.Column("summary", sa.Text(), nullable=False),
-        sa.PrimaryKeyConstraint("id", name=op.f("pk_concept")),
-        sa.UniqueConstraint("key", name=op.f("uq_concept_key")),
-    )
-    op.create_table(
-        "fixture_type",
-        sa.Column("id", sa.Integer(), nullable=False),
-        sa.Column("key", sa.Text(), nullable=False),
-        sa.Column("title", sa.Text(), nullable=False),
-        sa.Column("count", sa.Integer(), nullable=False),
-        sa.PrimaryKeyConstraint("id", name=op.f("pk_fixture_type")),
-        sa.UniqueConstraint("key", name=op.f("uq_fixture_type_key")),
-    )
-    op.create_table(
-        "material",
-        sa.Column("id", sa.Integer(), nullable=False),
-        sa.Column("key", sa.Text(), nullable=False),
-        sa.Column("title", sa.Text(), nullable=False),
-        sa.Column("unit", sa.Text(), nullable=False),
-        sa.Column("cost_low", sa.Double(), nullable=False),
-        sa.Column("cost_high", sa.Double(), nullable=False),
-        sa.Column("currency", sa.Text(), nullable=False),
-        sa.Column("lead_days_low", sa.Integer(), nullable=False),
-        sa.Column("lead_days_high", sa.Integer(), nullable=False),
-        sa.Column("loss_rate", sa.Double(), nullable=False),
-        sa.Column("category", sa.Text(), nullable=False),
-        sa.Column("note", sa.Text(), nullable=False),
-        sa.Column("lowest_grade", sa.Integer(), nullable=True),
-        sa.PrimaryKeyConstraint("id", name=op.f("pk_material")),
-        sa.UniqueConstraint("key", name=op.f("uq_material_key")),
-    )
-    op.create_table(
-        "permit_type",
-        sa.Column("id", sa.Integer(), nullable=False),
-        sa.Column("key", sa.Text(), nullable=False),
-        sa.Column("title", sa.Text(), nullable=False),
-        sa.Column("renew_after_days", sa.Integer(), nullable=True),
-        sa.PrimaryKeyConstraint("id", name=op.f("pk_permit_type")),
-        sa.UniqueConstraint("key", name=op.f("uq_permit_type_key")),
-    )
-    op.create_table(
         "school",
         sa.Column("id", sa.Integer(), nullable=False),
         sa.Column("name", sa.Text(), nullable=False),
         sa.Column("holiday_country", sa.Text(), nullable=False),
         sa.PrimaryKeyConstraint("id", name=op.f("pk_school")),
-    )
-    op.create_table(
-        "station_type",
-        sa.Column("id", sa.Integer(), nullable=False),
-        sa.Column("key", sa.Text(), nullable=False),
-        sa.Column("title", sa.Text(), nullable=False),
-        sa.Column("places", sa.Integer(), nullable=False),
-        sa.Column("hazard_class", sa.Text(), nullable=False),
-        sa.Column("supervision", sa.Text(), nullable=False),
-        sa.Column("zone", sa.Text(), nullable=True),
-        sa.Column("permit", sa.Text(), nullable=True),
-        sa.Column("substitute_safe", sa.Boolean(), nullable=False),
-        sa.Column("adult_only", sa.Boolean(), nullable=False),
-        sa.Column("level_dba", sa.Double(), nullable=True),
-        sa.PrimaryKeyConstraint("id", name=op.f("pk_station_type")),
-        sa.UniqueConstraint("key", name=op.f("uq_station_type_key")),
     )
     op.create_table(
         "build",
@@ -109,6 +47,24 @@ def upgrade() -> None:
         batch_op.create_index(batch_op.f("ix_build_school_id"), ["school_id"], unique=False)
 
     op.create_table(
+        "concept",
+        sa.Column("id", sa.Integer(), nullable=False),
+        sa.Column("school_id", sa.Integer(), nullable=True),
+        sa.Column("key", sa.Text(), nullable=False),
+        sa.Column("title", sa.Text(), nullable=False),
+        sa.Column("subject", sa.Text(), nullable=False),
+        sa.Column("summary", sa.Text(), nullable=False),
+        sa.ForeignKeyConstraint(
+            ["school_id"], ["school.id"], name=op.f("fk_concept_school_id_school")
+        ),
+        sa.PrimaryKeyConstraint("id", name=op.f("pk_concept")),
+        sa.UniqueConstraint("school_id", "key", name=op.f("uq_concept_school_id_key")),
+    )
+    with op.batch_alter_table("concept", schema=None) as batch_op:
+        batch_op.create_index(batch_op.f("ix_concept_key"), ["key"], unique=False)
+        batch_op.create_index(batch_op.f("ix_concept_school_id"), ["school_id"], unique=False)
+
+    op.create_table(
         "department",
         sa.Column("id", sa.Integer(), nullable=False),
         sa.Column("school_id", sa.Integer(), nullable=False),
@@ -122,6 +78,23 @@ def upgrade() -> None:
     )
     with op.batch_alter_table("department", schema=None) as batch_op:
         batch_op.create_index(batch_op.f("ix_department_school_id"), ["school_id"], unique=False)
+
+    op.create_table(
+        "fixture_type",
+        sa.Column("id", sa.Integer(), nullable=False),
+        sa.Column("school_id", sa.Integer(), nullable=True),
+        sa.Column("key", sa.Text(), nullable=False),
+        sa.Column("title", sa.Text(), nullable=False),
+        sa.Column("count", sa.Integer(), nullable=False),
+        sa.ForeignKeyConstraint(
+            ["school_id"], ["school.id"], name=op.f("fk_fixture_type_school_id_school")
+        ),
+        sa.PrimaryKeyConstraint("id", name=op.f("pk_fixture_type")),
+        sa.UniqueConstraint("school_id", "key", name=op.f("uq_fixture_type_school_id_key")),
+    )
+    with op.batch_alter_table("fixture_type", schema=None) as batch_op:
+        batch_op.create_index(batch_op.f("ix_fixture_type_key"), ["key"], unique=False)
+        batch_op.create_index(batch_op.f("ix_fixture_type_school_id"), ["school_id"], unique=False)
 
     op.create_table(
         "framework",
@@ -143,6 +116,49 @@ def upgrade() -> None:
         batch_op.create_index(batch_op.f("ix_framework_school_id"), ["school_id"], unique=False)
 
     op.create_table(
+        "material",
+        sa.Column("id", sa.Integer(), nullable=False),
+        sa.Column("school_id", sa.Integer(), nullable=True),
+        sa.Column("key", sa.Text(), nullable=False),
+        sa.Column("title", sa.Text(), nullable=False),
+        sa.Column("unit", sa.Text(), nullable=False),
+        sa.Column("cost_low", sa.Double(), nullable=False),
+        sa.Column("cost_high", sa.Double(), nullable=False),
+        sa.Column("currency", sa.Text(), nullable=False),
+        sa.Column("lead_days_low", sa.Integer(), nullable=False),
+        sa.Column("lead_days_high", sa.Integer(), nullable=False),
+        sa.Column("loss_rate", sa.Double(), nullable=False),
+        sa.Column("category", sa.Text(), nullable=False),
+        sa.Column("note", sa.Text(), nullable=False),
+        sa.Column("lowest_grade", sa.Integer(), nullable=True),
+        sa.ForeignKeyConstraint(
+            ["school_id"], ["school.id"], name=op.f("fk_material_school_id_school")
+        ),
+        sa.PrimaryKeyConstraint("id", name=op.f("pk_material")),
+        sa.UniqueConstraint("school_id", "key", name=op.f("uq_material_school_id_key")),
+    )
+    with op.batch_alter_table("material", schema=None) as batch_op:
+        batch_op.create_index(batch_op.f("ix_material_key"), ["key"], unique=False)
+        batch_op.create_index(batch_op.f("ix_material_school_id"), ["school_id"], unique=False)
+
+    op.create_table(
+        "permit_type",
+        sa.Column("id", sa.Integer(), nullable=False),
+        sa.Column("school_id", sa.Integer(), nullable=True),
+        sa.Column("key", sa.Text(), nullable=False),
+        sa.Column("title", sa.Text(), nullable=False),
+        sa.Column("renew_after_days", sa.Integer(), nullable=True),
+        sa.ForeignKeyConstraint(
+            ["school_id"], ["school.id"], name=op.f("fk_permit_type_school_id_school")
+        ),
+        sa.PrimaryKeyConstraint("id", name=op.f("pk_permit_type")),
+        sa.UniqueConstraint("school_id", "key", name=op.f("uq_permit_type_school_id_key")),
+    )
+    with op.batch_alter_table("permit_type", schema=None) as batch_op:
+        batch_op.create_index(batch_op.f("ix_permit_type_key"), ["key"], unique=False)
+        batch_op.create_index(batch_op.f("ix_permit_type_school_id"), ["school_id"], unique=False)
+
+    op.create_table(
         "room",
         sa.Column("id", sa.Integer(), nullable=False),
         sa.Column("school_id", sa.Integer(), nullable=False),
@@ -154,6 +170,30 @@ def upgrade() -> None:
     )
     with op.batch_alter_table("room", schema=None) as batch_op:
         batch_op.create_index(batch_op.f("ix_room_school_id"), ["school_id"], unique=False)
+
+    op.create_table(
+        "station_type",
+        sa.Column("id", sa.Integer(), nullable=False),
+        sa.Column("school_id", sa.Integer(), nullable=True),
+        sa.Column("key", sa.Text(), nullable=False),
+        sa.Column("title", sa.Text(), nullable=False),
+        sa.Column("places", sa.Integer(), nullable=False),
+        sa.Column("hazard_class", sa.Text(), nullable=False),
+        sa.Column("supervision", sa.Text(), nullable=False),
+        sa.Column("zone", sa.Text(), nullable=True),
+        sa.Column("permit", sa.Text(), nullable=True),
+        sa.Column("substitute_safe", sa.Boolean(), nullable=False),
+        sa.Column("adult_only", sa.Boolean(), nullable=False),
+        sa.Column("level_dba", sa.Double(), nullable=True),
+        sa.ForeignKeyConstraint(
+            ["school_id"], ["school.id"], name=op.f("fk_station_type_school_id_school")
+        ),
+        sa.PrimaryKeyConstraint("id", name=op.f("pk_station_type")),
+        sa.UniqueConstraint("school_id", "key", name=op.f("uq_station_type_school_id_key")),
+    )
+    with op.batch_alter_table("station_type", schema=None) as batch_op:
+        batch_op.create_index(batch_op.f("ix_station_type_key"), ["key"], unique=False)
+        batch_op.create_index(batch_op.f("ix_station_type_school_id"), ["school_id"], unique=False)
 
     op.create_table(
         "term",
@@ -171,34 +211,6 @@ def upgrade() -> None:
     )
     with op.batch_alter_table("term", schema=None) as batch_op:
         batch_op.create_index(batch_op.f("ix_term_school_id"), ["school_id"], unique=False)
-
-    op.create_table(
-        "treatment",
-        sa.Column("id", sa.Integer(), nullable=False),
-        sa.Column("concept_id", sa.Integer(), nullable=False),
-        sa.Column("position", sa.Integer(), nullable=False),
-        sa.Column("band", sa.Text(), nullable=False),
-        sa.Column("title", sa.Text(), nullable=False),
-        sa.Column("minutes", sa.Integer(), nullable=False),
-        sa.Column("goal", sa.Text(), nullable=False),
-        sa.Column("explanation", sa.Text(), nullable=False),
-        sa.Column("demonstration", sa.Text(), nullable=False),
-        sa.Column("vocabulary", sa.JSON(), nullable=False),
-        sa.Column("misconception", sa.Text(), nullable=False),
-        sa.Column("response", sa.Text(), nullable=False),
-        sa.Column("extension", sa.Text(), nullable=False),
-        sa.Column("support", sa.Text(), nullable=False),
-        sa.Column("prerequisites", sa.JSON(), nullable=False),
-        sa.Column("calculator", sa.Text(), nullable=True),
-        sa.ForeignKeyConstraint(
-            ["concept_id"], ["concept.id"], name=op.f("fk_treatment_concept_id_concept")
-        ),
-        sa.PrimaryKeyConstraint("id", name=op.f("pk_treatment")),
-        sa.UniqueConstraint("concept_id", "band", name=op.f("uq_treatment_concept_id_band")),
-    )
-    with op.batch_alter_table("treatment", schema=None) as batch_op:
-        batch_op.create_index(batch_op.f("ix_treatment_band"), ["band"], unique=False)
-        batch_op.create_index(batch_op.f("ix_treatment_concept_id"), ["concept_id"], unique=False)
 
     op.create_table(
         "adult",
@@ -261,32 +273,6 @@ def upgrade() -> None:
     )
     with op.batch_alter_table("phase", schema=None) as batch_op:
         batch_op.create_index(batch_op.f("ix_phase_build_id"), ["build_id"], unique=False)
-
-    op.create_table(
-        "question",
-        sa.Column("id", sa.Integer(), nullable=False),
-        sa.Column("treatment_id", sa.Integer(), nullable=False),
-        sa.Column("position", sa.Integer(), nullable=False),
-        sa.Column("key", sa.Text(), nullable=False),
-        sa.Column("prompt", sa.Text(), nullable=False),
-        sa.Column("parameters", sa.JSON(), nullable=False),
-        sa.Column("computed", sa.JSON(none_as_null=True), nullable=True),
-        sa.Column("written", sa.Text(), nullable=False),
-        sa.Column("wrong", sa.JSON(), nullable=False),
-        sa.Column("depth_of_knowledge", sa.Integer(), nullable=False),
-        sa.Column("measure_then_compare", sa.Boolean(), nullable=False),
-        sa.Column("steps", sa.JSON(), nullable=False),
-        sa.Column("space_lines", sa.Integer(), nullable=False),
-        sa.ForeignKeyConstraint(
-            ["treatment_id"], ["treatment.id"], name=op.f("fk_question_treatment_id_treatment")
-        ),
-        sa.PrimaryKeyConstraint("id", name=op.f("pk_question")),
-        sa.UniqueConstraint("treatment_id", "key", name=op.f("uq_question_treatment_id_key")),
-    )
-    with op.batch_alter_table("question", schema=None) as batch_op:
-        batch_op.create_index(
-            batch_op.f("ix_question_treatment_id"), ["treatment_id"], unique=False
-        )
 
     op.create_table(
         "standard",
@@ -372,6 +358,41 @@ def upgrade() -> None:
         batch_op.create_index(batch_op.f("ix_term_day_term_id"), ["term_id"], unique=False)
 
     op.create_table(
+        "treatment",
+        sa.Column("id", sa.Integer(), nullable=False),
+        sa.Column("school_id", sa.Integer(), nullable=True),
+        sa.Column("concept_id", sa.Integer(), nullable=False),
+        sa.Column("position", sa.Integer(), nullable=False),
+        sa.Column("band", sa.Text(), nullable=False),
+        sa.Column("title", sa.Text(), nullable=False),
+        sa.Column("minutes", sa.Integer(), nullable=False),
+        sa.Column("goal", sa.Text(), nullable=False),
+        sa.Column("explanation", sa.Text(), nullable=False),
+        sa.Column("demonstration", sa.Text(), nullable=False),
+        sa.Column("vocabulary", sa.JSON(), nullable=False),
+        sa.Column("misconception", sa.Text(), nullable=False),
+        sa.Column("response", sa.Text(), nullable=False),
+        sa.Column("extension", sa.Text(), nullable=False),
+        sa.Column("support", sa.Text(), nullable=False),
+        sa.Column("prerequisites", sa.JSON(), nullable=False),
+        sa.Column("calculator", sa.Text(), nullable=True),
+        sa.ForeignKeyConstraint(
+            ["concept_id"], ["concept.id"], name=op.f("fk_treatment_concept_id_concept")
+        ),
+        sa.ForeignKeyConstraint(
+            ["school_id"], ["school.id"], name=op.f("fk_treatment_school_id_school")
+        ),
+        sa.PrimaryKeyConstraint("id", name=op.f("pk_treatment")),
+        sa.UniqueConstraint(
+            "concept_id", "band", "school_id", name=op.f("uq_treatment_concept_id_band_school_id")
+        ),
+    )
+    with op.batch_alter_table("treatment", schema=None) as batch_op:
+        batch_op.create_index(batch_op.f("ix_treatment_band"), ["band"], unique=False)
+        batch_op.create_index(batch_op.f("ix_treatment_concept_id"), ["concept_id"], unique=False)
+        batch_op.create_index(batch_op.f("ix_treatment_school_id"), ["school_id"], unique=False)
+
+    op.create_table(
         "user",
         sa.Column("id", sa.Integer(), nullable=False),
         sa.Column("school_id", sa.Integer(), nullable=False),
@@ -433,6 +454,32 @@ def upgrade() -> None:
         batch_op.create_index(batch_op.f("ix_alignment_standard_id"), ["standard_id"], unique=False)
         batch_op.create_index(
             batch_op.f("ix_alignment_treatment_id"), ["treatment_id"], unique=False
+        )
+
+    op.create_table(
+        "question",
+        sa.Column("id", sa.Integer(), nullable=False),
+        sa.Column("treatment_id", sa.Integer(), nullable=False),
+        sa.Column("position", sa.Integer(), nullable=False),
+        sa.Column("key", sa.Text(), nullable=False),
+        sa.Column("prompt", sa.Text(), nullable=False),
+        sa.Column("parameters", sa.JSON(), nullable=False),
+        sa.Column("computed", sa.JSON(none_as_null=True), nullable=True),
+        sa.Column("written", sa.Text(), nullable=False),
+        sa.Column("wrong", sa.JSON(), nullable=False),
+        sa.Column("depth_of_knowledge", sa.Integer(), nullable=False),
+        sa.Column("measure_then_compare", sa.Boolean(), nullable=False),
+        sa.Column("steps", sa.JSON(), nullable=False),
+        sa.Column("space_lines", sa.Integer(), nullable=False),
+        sa.ForeignKeyConstraint(
+            ["treatment_id"], ["treatment.id"], name=op.f("fk_question_treatment_id_treatment")
+        ),
+        sa.PrimaryKeyConstraint("id", name=op.f("pk_question")),
+        sa.UniqueConstraint("treatment_id", "key", name=op.f("uq_question_treatment_id_key")),
+    )
+    with op.batch_alter_table("question", schema=None) as batch_op:
+        batch_op.create_index(
+            batch_op.f("ix_question_treatment_id"), ["treatment_id"], unique=False
         )
 
     op.create_table(
@@ -1049,6 +1096,10 @@ def downgrade() -> None:
         batch_op.drop_index(batch_op.f("ix_required_standard_course_id"))
 
     op.drop_table("required_standard")
+    with op.batch_alter_table("question", schema=None) as batch_op:
+        batch_op.drop_index(batch_op.f("ix_question_treatment_id"))
+
+    op.drop_table("question")
     with op.batch_alter_table("alignment", schema=None) as batch_op:
         batch_op.drop_index(batch_op.f("ix_alignment_treatment_id"))
         batch_op.drop_index(batch_op.f("ix_alignment_standard_id"))
@@ -1059,6 +1110,12 @@ def downgrade() -> None:
         batch_op.drop_index(batch_op.f("ix_user_department_id"))
 
     op.drop_table("user")
+    with op.batch_alter_table("treatment", schema=None) as batch_op:
+        batch_op.drop_index(batch_op.f("ix_treatment_school_id"))
+        batch_op.drop_index(batch_op.f("ix_treatment_concept_id"))
+        batch_op.drop_index(batch_op.f("ix_treatment_band"))
+
+    op.drop_table("treatment")
     with op.batch_alter_table("term_day", schema=None) as batch_op:
         batch_op.drop_index(batch_op.f("ix_term_day_term_id"))
 
@@ -1077,10 +1134,6 @@ def downgrade() -> None:
         batch_op.drop_index(batch_op.f("ix_standard_code"))
 
     op.drop_table("standard")
-    with op.batch_alter_table("question", schema=None) as batch_op:
-        batch_op.drop_index(batch_op.f("ix_question_treatment_id"))
-
-    op.drop_table("question")
     with op.batch_alter_table("phase", schema=None) as batch_op:
         batch_op.drop_index(batch_op.f("ix_phase_build_id"))
 
@@ -1097,35 +1150,50 @@ def downgrade() -> None:
         batch_op.drop_index(batch_op.f("ix_adult_room_id"))
 
     op.drop_table("adult")
-    with op.batch_alter_table("treatment", schema=None) as batch_op:
-        batch_op.drop_index(batch_op.f("ix_treatment_concept_id"))
-        batch_op.drop_index(batch_op.f("ix_treatment_band"))
-
-    op.drop_table("treatment")
     with op.batch_alter_table("term", schema=None) as batch_op:
         batch_op.drop_index(batch_op.f("ix_term_school_id"))
 
     op.drop_table("term")
+    with op.batch_alter_table("station_type", schema=None) as batch_op:
+        batch_op.drop_index(batch_op.f("ix_station_type_school_id"))
+        batch_op.drop_index(batch_op.f("ix_station_type_key"))
+
+    op.drop_table("station_type")
     with op.batch_alter_table("room", schema=None) as batch_op:
         batch_op.drop_index(batch_op.f("ix_room_school_id"))
 
     op.drop_table("room")
+    with op.batch_alter_table("permit_type", schema=None) as batch_op:
+        batch_op.drop_index(batch_op.f("ix_permit_type_school_id"))
+        batch_op.drop_index(batch_op.f("ix_permit_type_key"))
+
+    op.drop_table("permit_type")
+    with op.batch_alter_table("material", schema=None) as batch_op:
+        batch_op.drop_index(batch_op.f("ix_material_school_id"))
+        batch_op.drop_index(batch_op.f("ix_material_key"))
+
+    op.drop_table("material")
     with op.batch_alter_table("framework", schema=None) as batch_op:
         batch_op.drop_index(batch_op.f("ix_framework_school_id"))
 
     op.drop_table("framework")
+    with op.batch_alter_table("fixture_type", schema=None) as batch_op:
+        batch_op.drop_index(batch_op.f("ix_fixture_type_school_id"))
+        batch_op.drop_index(batch_op.f("ix_fixture_type_key"))
+
+    op.drop_table("fixture_type")
     with op.batch_alter_table("department", schema=None) as batch_op:
         batch_op.drop_index(batch_op.f("ix_department_school_id"))
 
     op.drop_table("department")
+    with op.batch_alter_table("concept", schema=None) as batch_op:
+        batch_op.drop_index(batch_op.f("ix_concept_school_id"))
+        batch_op.drop_index(batch_op.f("ix_concept_key"))
+
+    op.drop_table("concept")
     with op.batch_alter_table("build", schema=None) as batch_op:
         batch_op.drop_index(batch_op.f("ix_build_school_id"))
         batch_op.drop_index(batch_op.f("ix_build_key"))
 
     op.drop_table("build")
-    op.drop_table("station_type")
     op.drop_table("school")
-    op.drop_table("permit_type")
-    op.drop_table("material")
-    op.drop_table("fixture_type")
-    op.drop_table("concept")
