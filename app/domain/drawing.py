@@ -57,7 +57,11 @@ def on_paper(
 
     Raises ValueError where not even 1 : 100 fits.
     """
+    left, _, right, _ = drawing.bounds
+    true_width = right - left
     for scale in SCALES:
+        if true_width * scale > width_mm:
+            continue  # without its words it is too wide already
         inked = _without_collisions(_inked(drawing.shapes, scale, label_mm))
         left, top, right, bottom = _bounds(inked)
         if right - left <= width_mm and bottom - top <= height_mm:

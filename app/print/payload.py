@@ -24,22 +24,26 @@ _KEPT_CONTROLS = "\n\t"
 # surrogate and private-use code points have no meaning outside the sender's machine.
 _DROPPED_CATEGORIES = {"Cc", "Cs", "Co", "Cn"}
 _DIRECTION_CONTROLS = {*range(0x202A, 0x202F), *range(0x2066, 0x206A), 0xFEFF}
+_SHORT = 36
 _LONG_RUN = re.compile(r"\S{36}(?=\S)")
 _BREAK_HERE = "\u200b"
 
 
+def _kept(letter: str) -> bool:
+    return letter in _KEPT_CONTROLS or (
+        unicodedata.category(letter) not in _DROPPED_CATEGORIES
+        and ord(letter) not in _DIRECTION_CONTROLS
+    )
+
+
 def clean(text: str) -> str:
     """The text without controls; a run too long for a line gains places to break."""
-    kept = "".join(
-        letter
-        for letter in text.replace("\r\n", "\n").replace("\u2028", "\n").replace("\u2029", "\n")
-        if letter in _KEPT_CONTROLS
-        or (
-            unicodedata.category(letter) not in _DROPPED_CATEGORIES
-            and ord(letter) not in _DIRECTION_CONTROLS
-        )
-    )
-    return _LONG_RUN.sub(lambda run: run.group() + _BREAK_HERE, kept)
+    if not text.isprintable():  # most text is: the letters need no look then
+        lines = text.replace("\r\n", "\n").replace("\u2028", "\n").replace("\u2029", "\n")
+        text = "".join(letter for letter in lines if _kept(letter))
+    if len(text) <= _SHORT:
+        return text
+    return _LONG_RUN.sub(lambda run: run.group() + _BREAK_HERE, text)
 
 
 @lru_cache(maxsize=1)
@@ -84,9 +88,9 @@ def _sheet(sheet: Sheet) -> dict[str, Any]:
 
 def clean_svg(svg: str) -> str:
     """SVG without control characters: labels may carry what a user typed."""
-    return "".join(
-        letter for letter in svg if unicodedata.category(letter) not in _DROPPED_CATEGORIES
-    )
+    if svg.isprintable():
+        return svg
+    return "".join(letter for letter in svg if _kept(letter))
 
 
 def plain(value: Any) -> Any:
