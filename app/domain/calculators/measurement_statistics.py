@@ -227,7 +227,7 @@ def show(inputs: Inputs, result: Result) -> Shown:
 
 def _picture(places: tuple[float, ...], inputs: Inputs, result: Result) -> Chart:
     def axis(name: str, title: str) -> dict[str, object]:
-        scale = {"zero": False}
+        scale = {"zero": False, "padding": 12}
         return {"field": name, "type": "quantitative", "title": title, "scale": scale}
 
     encoding = {"x": axis("x", "Place or order"), "y": axis("y", "Reading")}

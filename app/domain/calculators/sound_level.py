@@ -158,14 +158,14 @@ CALCULATOR = Calculator(
         Relation(
             "level = 10*log(intensity*10**12)/log(10)",
             {
-                "intensity": "{intensity} = 10^(frac({level}, 10)) * 10^(-12)",
+                "intensity": "{intensity} = 10^(frac({level}, 10)) times 10^(-12)",
                 "level": "{level} = 10 * log_10(frac({intensity}, 10^(-12)))",
             },
         ),
         Relation(
             "level = 20*log(sound_pressure*50000)/log(10)",
             {
-                "sound_pressure": "{sound_pressure} = 20 times 10^(-6) * 10^(frac({level}, 20))",
+                "sound_pressure": "{sound_pressure} = 20 times 10^(-6) times 10^(frac({level}, 20))",
                 "level": "{level} = 20 * log_10(frac({sound_pressure}, 20 times 10^(-6)))",
             },
         ),

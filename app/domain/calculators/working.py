@@ -78,7 +78,8 @@ def _number(
     unit = coherent_unit(quantity.of_kind) if match[2] is None else match[2]
     text = typst_value(values[match[1]], quantity, unit)
     after = template[match.end() : match.end() + 1]
-    return f"({text})" if after in {"^", "_"} or text.startswith("-") else text
+    grouped = text.startswith("-") or (after == "^" and " " in text)
+    return f"({text})" if grouped else text
 
 
 def coherent_unit(kind: Kind) -> str | None:
