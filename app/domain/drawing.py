@@ -55,6 +55,9 @@ def on_paper(
 ) -> Sheet:
     """The picture at the largest usual scale that fits `width_mm` by `height_mm`.
 
+    A picture without a dimension line is a scheme (a circuit, a row of times): it states
+    no scale.
+
     Raises ValueError where not even 1 : 100 fits.
     """
     left, _, right, _ = drawing.bounds
@@ -67,7 +70,9 @@ def on_paper(
         if right - left <= width_mm and bottom - top <= height_mm:
             moved = tuple(_moved(shape, -left, -top) for shape in inked)
             size = (max(right - left, 1.0), max(bottom - top, 1.0))
-            return Sheet(*size, moved, scale_words(scale, drawing.exaggerated))
+            measured = any(isinstance(shape, Dimension) for shape in drawing.shapes)
+            words = scale_words(scale, drawing.exaggerated) if measured else ""
+            return Sheet(*size, moved, words)
     raise ValueError(f"the drawing {drawing.title!r} is too large for the paper at 1 : 100")
 
 

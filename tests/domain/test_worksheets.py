@@ -11,6 +11,7 @@ from hypothesis import strategies as st
 
 from app.domain.document import (
     DEFERRAL,
+    Answer,
     Caution,
     Document,
     ExitQuestion,
@@ -85,7 +86,7 @@ def request(*treatments: Treatment, **changes: object) -> WorksheetRequest:
     return replace(plain, **changes)  # type: ignore[arg-type]
 
 
-def one_answer(pattern: Pattern, *quantities: InstrumentQuantity) -> object:
+def one_answer(pattern: Pattern, *quantities: InstrumentQuantity) -> Answer:
     asking = Asking({q.key: q for q in quantities}, "A17", "", "standard")
     return ask(pattern, treatment("concept", pattern), 1, asking).answer
 
@@ -150,8 +151,8 @@ def test_string_tension_on_paper_is_the_textbook_formula(
     answer = one_answer(pattern, SCALE)
     unit_weight = 7850 * math.pi * (diameter_mm / 1000) ** 2 / 4
     expected = unit_weight * (2 * 0.648 * frequency_hz) ** 2
-    assert answer.value == pytest.approx(expected, rel=1e-6)  # type: ignore[attr-defined]
-    assert answer.low == pytest.approx(expected * 0.99, rel=1e-3)  # type: ignore[attr-defined]
+    assert answer.value == pytest.approx(expected, rel=1e-6)
+    assert answer.low == pytest.approx(expected * 0.99, rel=1e-3)
 
 
 @pytest.mark.parametrize(("harmonic", "expected_hz"), [(2, 220), (3, 330), (5, 550), (7, 770)])
@@ -165,16 +166,16 @@ def test_a_harmonic_is_a_whole_multiple_of_110_hz(harmonic: int, expected_hz: fl
         ),
     )
     answer = one_answer(pattern)
-    assert answer.value == pytest.approx(expected_hz)  # type: ignore[attr-defined]
-    assert answer.low == answer.high == expected_hz  # type: ignore[attr-defined]
+    assert answer.value == pytest.approx(expected_hz)
+    assert answer.low == answer.high == expected_hz
 
 
 def test_a_length_is_asked_for_in_the_unit_the_question_names() -> None:
     in_inches = replace(FRET, unit="in", tolerance="0.5 mm")
     answer = one_answer(fret_pattern(computed=in_inches), SCALE)
     # 324 mm = 324 / 25.4 in, and 0.5 mm = 0.5 / 25.4 in: the inch is 25.4 mm by definition.
-    assert answer.value == pytest.approx(324 / 25.4)  # type: ignore[attr-defined]
-    assert answer.high == pytest.approx(324.5 / 25.4)  # type: ignore[attr-defined]
+    assert answer.value == pytest.approx(324 / 25.4)
+    assert answer.high == pytest.approx(324.5 / 25.4)
 
 
 def test_the_same_request_gives_the_same_document() -> None:
@@ -367,7 +368,7 @@ def test_measure_then_compare_asks_for_raw_readings_and_fixes_no_number() -> Non
 def test_the_key_works_each_answer_with_the_substituted_numbers() -> None:
     document = generate(request(treatment("frets", fret_pattern("5"))))
     key = answer_key(document)
-    (answer,) = [block for block in key.blocks if block.kind == "answer"]
+    (answer,) = [block for block in key.blocks if isinstance(block, Answer)]
     lines = [step.formula.typst for step in answer.steps if step.formula]
     assert any("648" in line and "frac(5, 12)" in line for line in lines)
     # 648 − 648 / 2^(5/12) = 162.549 mm, worked out here.
@@ -409,12 +410,16 @@ def test_a_sheet_has_its_blocks_in_teaching_order() -> None:
 def test_hazards_share_one_box_that_ends_with_the_deferral_line() -> None:
     steps = (
         StepCaution("Saw", ("Fingers stay behind the fence.",), ("eyes",), "check-in", ("a",)),
-        StepCaution("Drill", ("Clamp the work.",), ("eyes", "dust"), "line of sight", ("a",)),
+        StepCaution("Drill", ("Clamp the work.", "No gloves"), ("eyes", "dust"), "line of sight"),
+        StepCaution("Bore", ("Clamp the work", "No gloves")),
         StepCaution("Sort", ()),
     )
     document = generate(request(treatment("why", written("a")), cautions=steps))
     (box,) = [block for block in document.blocks if isinstance(block, Caution)]
-    assert box.hazards == ("Saw: Fingers stay behind the fence.", "Drill: Clamp the work.")
+    assert box.hazards == (
+        "Saw: Fingers stay behind the fence.",
+        "Drill; Bore: Clamp the work. No gloves.",
+    )
     assert box.protection == ("eyes", "dust")
     assert box.deferral == DEFERRAL
 

@@ -9,7 +9,7 @@ import pdfplumber
 import pikepdf
 import pytest
 
-from app.domain.calculators.pictures import Drawing, Line
+from app.domain.calculators.pictures import Dimension, Drawing, Line
 from app.domain.document import (
     DEFERRAL,
     Answer,
@@ -39,7 +39,14 @@ from app.print.payload import clean
 MM = 72 / 25.4  # points in a millimetre: the point of PDF is 1/72 inch, the inch 25.4 mm
 
 FORMULA = Formula("x_n = L (1 - 2^(-frac(n, 12)))", "x n equals L times a bracket")
-STRING = Drawing("A string", "", (Line((0.0, 0.0), (648.0, 0.0), "thick"),))
+STRING = Drawing(
+    "A string",
+    "",
+    (
+        Line((0.0, 0.0), (648.0, 0.0), "thick"),
+        Dimension((0.0, 30.0), (648.0, 30.0), "648 mm"),
+    ),
+)
 
 
 def sheet(*blocks: Block, **changes: Any) -> Document:
@@ -168,7 +175,9 @@ def test_the_bar_is_100_mm_and_a_drawing_true_to_its_scale(paper: Any) -> None:
 
 
 def test_a_question_never_parts_from_its_answer_space() -> None:
-    questions = [Question(n, f"Prompt number {n}.", space_lines=5) for n in range(1, 25)]
+    questions: list[Block] = [
+        Question(n, f"Prompt number {n}.", space_lines=5) for n in range(1, 25)
+    ]
     with pdfplumber.open(io.BytesIO(compile_pdf(sheet(*questions)))) as pdf:
         assert len(pdf.pages) > 3
         for number, page in enumerate(pdf.pages):
@@ -228,7 +237,11 @@ def test_hostile_text_is_printed_as_text_everywhere(name: str) -> None:
 
 
 def test_text_too_wide_or_too_long_stays_on_the_paper() -> None:
-    blocks = [Goal("x" * 10_000), Question(1, "x" * 10_000), ExitQuestion("x" * 10_000)]
+    blocks: list[Block] = [
+        Goal("x" * 10_000),
+        Question(1, "x" * 10_000),
+        ExitQuestion("x" * 10_000),
+    ]
     with pdfplumber.open(io.BytesIO(compile_pdf(sheet(*blocks)))) as pdf:
         letters = [(page, c) for page in pdf.pages for c in page.chars if c["text"] == "x"]
         assert len(letters) >= 30_000

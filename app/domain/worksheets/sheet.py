@@ -1,5 +1,6 @@
 """A request becomes a document: goals, caution, explanation, example, questions, answers."""
 
+import re
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field, replace
 
@@ -48,6 +49,7 @@ MINUTES_PER_CONCEPT = 8  # so that each concept is asked about twice, apart
 READING_MINUTES = 3.0
 EXPLAINED = 2  # concepts explained at length; a sheet is not a textbook
 LARGE_LABEL_MM = 6.0
+_NAMED = re.compile(r"\{([a-z][a-z_0-9]*)")
 COLUMNS = 6  # questions side by side in the key of a class set
 
 
@@ -247,15 +249,27 @@ def caution_blocks(cautions: Iterable[StepCaution]) -> list[Block]:
     cautions = [caution for caution in cautions if caution.hazards]
     if not cautions:
         return []
-    hazards = dict.fromkeys(
-        f"{caution.step_title}: {hazard}" if caution.step_title else hazard
-        for caution in cautions
-        for hazard in caution.hazards
-    )
     protection = dict.fromkeys(item for caution in cautions for item in caution.protection)
     supervision = dict.fromkeys(c.supervision for c in cautions if c.supervision)
     sources = dict.fromkeys(item for caution in cautions for item in caution.sources)
-    return [Caution(tuple(hazards), tuple(protection), "; ".join(supervision), tuple(sources))]
+    return [Caution(_hazards(cautions), tuple(protection), "; ".join(supervision), tuple(sources))]
+
+
+def _hazards(cautions: Iterable[StepCaution]) -> tuple[str, ...]:
+    """Each hazard once, with the steps it belongs to; hazards of the same steps together."""
+    steps_of: dict[str, list[str]] = {}
+    for caution in cautions:
+        for hazard in caution.hazards:
+            steps = steps_of.setdefault(hazard.strip().rstrip("."), [])
+            if caution.step_title and caution.step_title not in steps:
+                steps.append(caution.step_title)
+    hazards_of: dict[tuple[str, ...], list[str]] = {}
+    for hazard, steps in steps_of.items():
+        hazards_of.setdefault(tuple(steps), []).append(hazard)
+    return tuple(
+        f"{'; '.join(steps)}: {'. '.join(hazards)}." if steps else f"{'. '.join(hazards)}."
+        for steps, hazards in hazards_of.items()
+    )
 
 
 def _teach(request: WorksheetRequest, taught: Sequence[Treatment], asked: _AskedAll) -> list[Block]:
@@ -314,25 +328,34 @@ def _example(
 def _worked_example(calculation: Calculation) -> WorkedExample:
     calculator = CATALOGUE[calculation.key]
     asked_for = calculator.quantity(calculation.solve_for)
+    needed = _needed(calculation)
     given = [
-        _given_line(calculator.quantity(key), calculation.inputs[key])
-        for key in calculation.inputs
-        if key in _needed(calculation) and key in calculation.si
+        _given_line(calculator.quantity(key), value, calculation.si[key])
+        for key, value in calculation.inputs.items()
+        if key in needed and key in calculation.si
     ]
     title = f"Worked example: {asked_for.name}"
     return WorkedExample(title, (*given, *worked_steps(calculation.steps)))
 
 
 def _needed(calculation: Calculation) -> set[str]:
-    """The keys a reader needs to follow the working."""
+    """The keys a reader needs to follow the working, line by line."""
     calculator = CATALOGUE[calculation.key]
-    relations = [r for r in calculator.relations if calculation.solve_for in r.formulas]
-    in_relations = {key for relation in relations for key in relation.keys}
-    return in_relations or set(calculator.example.given)
+    lines = {step.key for step in calculation.steps}
+    forms = [
+        form
+        for formulas in (*(r.formulas for r in calculator.relations), calculator.formulas)
+        for key, form in formulas.items()
+        if key in lines
+    ]
+    named = {key for form in forms for key in _NAMED.findall(form)}
+    return named or set(calculator.example.given)
 
 
-def _given_line(quantity: Quantity, value: Value) -> WorkedStep:
+def _given_line(quantity: Quantity, value: Value, shown: str) -> WorkedStep:
     name = quantity.name[:1].upper() + quantity.name[1:]
+    if not isinstance(value, (int, float)):
+        return WorkedStep(f"{name}: {shown}")
     formula = f"{quantity.symbol} = {typst_value(value, quantity, quantity.si_unit)}"
     return WorkedStep(name, Formula(formula, spoken(formula)), inline=True)
 
