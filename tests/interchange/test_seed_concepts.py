@@ -1414,6 +1414,43 @@ def test_a_quoted_figure_without_a_calculator_follows_from_its_formula(
     assert abs(value - quoted) <= half_a_place * 1.02
 
 
+_NUMBER = r"\d[\d,]*(?:\.\d+)?"
+# A sum or product of plain numbers, an equals sign, and a plain number: no fraction, no percent.
+_ARITHMETIC = re.compile(
+    rf"(?<![\w.^²³√(/⁻])({_NUMBER}(?:\s*[×÷·+−]\s*{_NUMBER})+)\s*="
+    rf"\s*(−?{_NUMBER})(?![\d²³/%]|\.\d|\s?%|\s\d|\sremainder)"
+)
+
+
+def _worked_out(expression: str) -> float:
+    total = 0.0
+    for sign, product in re.findall(r"(^|[+−])([^+−]+)", expression.replace(",", "")):
+        value = 1.0
+        for operation, number in re.findall(r"(^|[×·÷])\s*([\d.]+)", product.strip()):
+            value = value / float(number) if operation == "÷" else value * float(number)
+        total += -value if sign == "−" else value
+    return total
+
+
+def test_arithmetic_written_out_in_a_treatment_is_right() -> None:
+    checked = 0
+    for key, treatment in _treatments():
+        for text in (treatment.explanation, treatment.response, treatment.extension):
+            for expression, result in _ARITHMETIC.findall(text):
+                places = len(result.partition(".")[2])
+                stated = float(result.replace(",", "").replace("−", "-"))
+                where = (key, treatment.band, expression, result)
+                assert abs(_worked_out(expression) - stated) <= 0.51 * 10**-places, where
+                checked += 1
+    assert checked >= 40
+
+
+def test_written_arithmetic_is_worked_out_in_order() -> None:
+    assert _worked_out("2 + 3 × 4") == 14
+    assert _worked_out("432 ÷ 25.4 − 1") == pytest.approx(16.008, abs=0.001)
+    assert _ARITHMETIC.findall("It is 12 × 0.3 = 3.7, or so.") == [("12 × 0.3", "3.7")]
+
+
 # --- Questions -----------------------------------------------------------------------------
 
 
