@@ -368,8 +368,10 @@ class ConstraintModel:
         """Search for `work` units of deterministic time; repeatable for the same seed."""
         solver = self.cp_model.CpSolver()
         parameters = solver.parameters
-        parameters.num_workers = 8
-        parameters.interleave_search = True
+        # One worker without linear relaxation is repeatable, and on these models it proved more
+        # in the same time than a portfolio of eight.
+        parameters.num_workers = 1
+        parameters.linearization_level = 0
         parameters.max_deterministic_time = work
         parameters.random_seed = seed
         parameters.symmetry_level = 0

@@ -118,7 +118,7 @@ def _improve(search: Search, windows: Windows, bound: Bound, run: _Run) -> tuple
     if finish <= bound.finish or run.stop():
         return search.best, bound.finish
     exact = _worth_a_model(instance, windows)
-    share = 0.1 if exact else 1.0
+    share = min(0.1, 5.0 / max(run.work, 1.0) / 10) if exact else 1.0
     best = [finish]
 
     def enough(state: State) -> bool:
