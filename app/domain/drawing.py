@@ -68,6 +68,7 @@ def on_paper(
         inked = _without_collisions(_inked(drawing.shapes, scale, label_mm))
         left, top, right, bottom = _bounds(inked)
         if right - left <= width_mm and bottom - top <= height_mm:
+            inked.sort(key=lambda shape: isinstance(shape, Label))  # words over strokes
             moved = tuple(_moved(shape, -left, -top) for shape in inked)
             size = (max(right - left, 1.0), max(bottom - top, 1.0))
             measured = any(isinstance(shape, Dimension) for shape in drawing.shapes)

@@ -82,7 +82,7 @@ def ask(pattern: Pattern, treatment: Treatment, number: int, asking: Asking) -> 
         text=prompt,
         choices=choices,
         unit=outcome.unit if outcome and not choices and not readings else "",
-        space_lines=1 if choices else pattern.space_lines,
+        space_lines=_space_lines(pattern, choices, asking.version),
         readings=readings,
         starter=_starter(pattern, asking.version),
         codes=treatment.codes[:2],
@@ -196,6 +196,13 @@ def _readings(pattern: Pattern, values: Mapping[str, Drawn]) -> Table | None:
         for quantity in own
     )
     return Table(header, rows, row_headers=True)
+
+
+def _space_lines(pattern: Pattern, choices: tuple[str, ...], version: Version) -> int:
+    """A letter is ringed; only the version with sentence starters asks for the reason."""
+    if choices:
+        return 1 if version == "pictured" else 0
+    return pattern.space_lines
 
 
 def _starter(pattern: Pattern, version: Version) -> str:

@@ -5,7 +5,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field, replace
 
 from app.domain.calculators import CATALOGUE, Calculation, InvalidInput, calculate
-from app.domain.calculators.calculation import typst_value
+from app.domain.calculators.calculation import symbols_in, typst_value
 from app.domain.calculators.calculator import Quantity, Value
 from app.domain.document import (
     Block,
@@ -341,12 +341,12 @@ def _worked_example(calculation: Calculation) -> WorkedExample:
 def _needed(calculation: Calculation) -> set[str]:
     """The keys a reader needs to follow the working, line by line."""
     calculator = CATALOGUE[calculation.key]
-    lines = {step.key for step in calculation.steps}
+    lines = {step.formula for step in calculation.steps}
     forms = [
         form
         for formulas in (*(r.formulas for r in calculator.relations), calculator.formulas)
-        for key, form in formulas.items()
-        if key in lines
+        for form in formulas.values()
+        if symbols_in(calculator, form) in lines
     ]
     named = {key for form in forms for key in _NAMED.findall(form)}
     return named or set(calculator.example.given)
