@@ -5,7 +5,7 @@ from wtforms.validators import Length, Regexp
 
 from app.models import Role
 from app.store.people import MINIMUM_PASSWORD_LENGTH
-from app.web.fields import Form, Given, KeyField
+from app.web.fields import Form, Given, KeyField, options
 
 ROLE_TITLES = {
     Role.TEACHER: "Teacher",
@@ -56,7 +56,9 @@ class StartForm(Form):
 class PersonForm(Form):
     name = StringField("Name", validators=[Given("Enter the person’s name.")])
     email = EmailField("E-mail address", validators=[Given("Enter an e-mail address."), ADDRESS])
-    role = SelectField("Role", choices=[(role.value, text) for role, text in ROLE_TITLES.items()])
+    role = SelectField(
+        "Role", choices=options((role.value, text) for role, text in ROLE_TITLES.items())
+    )
     department = SelectField(
         "Department",
         coerce=int,

@@ -12,6 +12,7 @@ from app.store import people
 from app.web import access
 from app.web.access import for_roles, me, public
 from app.web.database import db
+from app.web.fields import options
 from app.web.limits import SIGN_IN, limiter
 
 bp = Blueprint("accounts", __name__)
@@ -124,7 +125,7 @@ def add_person() -> ResponseReturnValue:
     session = db()
     form = PersonForm()
     departments = people.list_departments(session, me().school_id)
-    form.department.choices = [(0, "–"), *((item.id, item.name) for item in departments)]
+    form.department.choices = options([(0, "–"), *((item.id, item.name) for item in departments)])
     if form.validate():
         department = next((d for d in departments if d.id == form.department.data), None)
         try:
@@ -149,7 +150,7 @@ def add_person() -> ResponseReturnValue:
 
 def _people_page(form: PersonForm) -> str:
     departments = people.list_departments(db(), me().school_id)
-    form.department.choices = [(0, "–"), *((item.id, item.name) for item in departments)]
+    form.department.choices = options([(0, "–"), *((item.id, item.name) for item in departments)])
     return render_template(
         "accounts/people.html",
         form=form,

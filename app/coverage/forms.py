@@ -2,7 +2,7 @@
 
 from wtforms import SelectField, TextAreaField
 
-from app.web.fields import Form, Given
+from app.web.fields import Form, Given, options
 
 KINDS = {
     "comment": "Comment",
@@ -12,7 +12,7 @@ KINDS = {
 
 
 class ReviewForm(Form):
-    kind = SelectField("What it is", choices=list(KINDS.items()))
+    kind = SelectField("What it is", choices=options(KINDS.items()))
     body = TextAreaField(
         "What you want to say",
         description="An approval keeps what was approved: the depths and gaps as they stand now.",

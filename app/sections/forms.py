@@ -12,7 +12,7 @@ from wtforms import (
 from wtforms.validators import NumberRange, Optional, Regexp
 
 from app.domain.bands import BANDS
-from app.web.fields import Form, Given, KeyField, MultiCheckboxField
+from app.web.fields import Form, Given, KeyField, MultiCheckboxField, options
 
 WEEKDAYS = [(0, "Monday"), (1, "Tuesday"), (2, "Wednesday"), (3, "Thursday"), (4, "Friday")]
 KEY = Regexp(
@@ -38,15 +38,17 @@ class TermForm(Form):
     )
     letters = SelectField(
         "Day letters",
-        choices=[("", "None"), ("AB", "A and B, alternating")],
+        choices=options([("", "None"), ("AB", "A and B, alternating")]),
         description="Only if classes meet on alternate days.",
     )
     letter_policy = SelectField(
         "After a surprise closure",
-        choices=[
-            ("fixed", "the closed day uses up its letter"),
-            ("rolling", "the letter moves to the next school day"),
-        ],
+        choices=options(
+            [
+                ("fixed", "the closed day uses up its letter"),
+                ("rolling", "the letter moves to the next school day"),
+            ]
+        ),
     )
     holidays = BooleanField("Take the public holidays of the United States as closed", default=True)
     days = TextAreaField(
@@ -68,7 +70,7 @@ class CourseForm(Form):
         "Title of the course", validators=[Given("Enter a title, such as Instrument Design.")]
     )
     key = KeyField("Short key", validators=[Given("Enter a short key."), KEY])
-    band = SelectField("Grade band", choices=list(BANDS.items()), default="9-12")
+    band = SelectField("Grade band", choices=options(BANDS.items()), default="9-12")
 
 
 class RequiredForm(Form):
@@ -94,9 +96,13 @@ class SectionForm(Form):
     teacher = SelectField("Teacher", coerce=int)
     room = SelectField("Room", coerce=int)
     build = SelectField("Build", coerce=int)
-    weekdays = MultiCheckboxField("Meets on", coerce=int, choices=WEEKDAYS, default=[0, 1, 2, 3, 4])
+    weekdays = MultiCheckboxField(
+        "Meets on", coerce=int, choices=options(WEEKDAYS), default=[0, 1, 2, 3, 4]
+    )
     letter = SelectField(
-        "On days with the letter", choices=[("", "any"), ("A", "A"), ("B", "B")], default=""
+        "On days with the letter",
+        choices=options([("", "any"), ("A", "A"), ("B", "B")]),
+        default="",
     )
     starts_at = TimeField("Starts at", validators=[Given("Enter the time as 10:20.")])
     regular = IntegerField("Minutes from bell to bell", default=47, validators=[minutes(1, 480)])
@@ -126,7 +132,9 @@ class SectionForm(Form):
         description="Taken out of the bench time of a lesson day.",
         validators=[minutes(0, 120)],
     )
-    lesson_days = MultiCheckboxField("Lesson days", coerce=int, choices=WEEKDAYS, default=[0, 3])
+    lesson_days = MultiCheckboxField(
+        "Lesson days", coerce=int, choices=options(WEEKDAYS), default=[0, 3]
+    )
     showcase = DateField(
         "Showcase",
         description="The day by which every instrument should be finished.",

@@ -14,6 +14,7 @@ from app.store import library, people, plans, sections, standards
 from app.web.access import for_roles, me
 from app.web.clock import today_here
 from app.web.database import db
+from app.web.fields import options
 
 bp = Blueprint("sections", __name__)
 
@@ -248,9 +249,9 @@ def new_course() -> ResponseReturnValue:
 def _course_form() -> CourseForm:
     form = CourseForm()
     departments = people.list_departments(db(), me().school_id)
-    form.department.choices = [
+    form.department.choices = options(
         (item.id, item.name) for item in departments if people.sees_department(me(), item.id)
-    ]
+    )
     return form
 
 
@@ -337,17 +338,21 @@ def drop_required(course_id: int, required_id: int) -> ResponseReturnValue:
 def _section_form() -> SectionForm:
     session, user = db(), me()
     form = SectionForm()
-    form.course.choices = [(c.id, c.title) for c in sections.list_courses(session, user)]
-    form.term.choices = [(t.id, t.title) for t in sections.list_terms(session, user.school_id)]
-    form.room.choices = [(r.id, r.title) for r in people.list_rooms(session, user.school_id)]
-    form.build.choices = [(b.id, b.title) for b in library.list_builds(session, user.school_id)]
+    form.course.choices = options((c.id, c.title) for c in sections.list_courses(session, user))
+    form.term.choices = options(
+        (t.id, t.title) for t in sections.list_terms(session, user.school_id)
+    )
+    form.room.choices = options((r.id, r.title) for r in people.list_rooms(session, user.school_id))
+    form.build.choices = options(
+        (b.id, b.title) for b in library.list_builds(session, user.school_id)
+    )
     teachers = [
         person
         for person in people.list_users(session, user.school_id)
         if person.role in (Role.TEACHER, Role.ADMINISTRATOR)
         and (user.role is Role.ADMINISTRATOR or person.id == user.id)
     ]
-    form.teacher.choices = [(person.id, person.name) for person in teachers]
+    form.teacher.choices = options((person.id, person.name) for person in teachers)
     return form
 
 

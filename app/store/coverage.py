@@ -116,7 +116,7 @@ def _activities(
     asked = {item.concept_id: str(item.id) for item in treatments if item.questions}
     by_step: dict[int, tuple[str, ...]] = defaultdict(tuple)
     query = sa.select(Exposure.step_id, Exposure.concept_id).join(Step)
-    for step_id, concept_id in session.execute(query).tuples():
+    for step_id, concept_id in session.execute(query):
         if concept_id in asked:
             by_step[step_id] = (*by_step[step_id], asked[concept_id])
     rows: list[Activity] = plans.list_activities(session, plan) if plan else []
@@ -143,7 +143,7 @@ def _marks(
         .where(Student.section_id == section.id)
     )
     groups: dict[tuple[int, int, str, str], set[str]] = defaultdict(set)
-    for treatment_id, meeting_id, artifact, code, title in session.execute(query).tuples():
+    for treatment_id, meeting_id, artifact, code, title in session.execute(query):
         groups[treatment_id, meeting_id, artifact, title].add(code)
     return [
         coverage.AssessmentFact(
@@ -177,7 +177,7 @@ def _checks(
         .where(Student.section_id == section.id)
     )
     groups: dict[tuple[str, int, str], set[str]] = defaultdict(set)
-    for concept, meeting, title, code, quantity, measured in session.execute(query).tuples():
+    for concept, meeting, title, code, quantity, measured in session.execute(query):
         if concept in by_concept and quantity is not None and quantity == measured:
             groups[by_concept[concept], meeting, title].add(code)
     return [

@@ -239,7 +239,7 @@ class SignOffState:
 
 def permit_titles(session: Session) -> dict[str, str]:
     """Permits by key."""
-    return dict(session.execute(sa.select(PermitType.key, PermitType.title)).tuples().all())
+    return dict(session.execute(sa.select(PermitType.key, PermitType.title)).all())
 
 
 def sign_off_states(session: Session, section: Section) -> dict[str, dict[str, SignOffState]]:
@@ -252,7 +252,7 @@ def sign_off_states(session: Session, section: Section) -> dict[str, dict[str, S
     )
     parts: dict[tuple[str, str], dict[str, dt.date]] = defaultdict(dict)
     suspended: dict[tuple[str, str], bool] = {}
-    for row, code in session.execute(query).tuples():
+    for row, code in session.execute(query):
         key = (code, row.permit)
         if row.part == "suspension":
             suspended[key] = True

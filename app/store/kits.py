@@ -66,7 +66,7 @@ def stock_of(session: Session, room: Room) -> dict[str, float]:
         .join(Stock, Stock.material_id == Material.id)
         .where(Stock.room_id == room.id)
     )
-    return dict(session.execute(query).tuples().all())
+    return dict(session.execute(query).all())
 
 
 def count_stock(session: Session, room: Room, counts: dict[str, float]) -> None:

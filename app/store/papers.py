@@ -72,9 +72,7 @@ class _Facts:
             )
         }
         self.stations = {row.key: row.title for row in section.room.stations}
-        self.permits = dict(
-            session.execute(sa.select(PermitType.key, PermitType.title)).tuples().all()
-        )
+        self.permits = dict(session.execute(sa.select(PermitType.key, PermitType.title)).all())
         self.done = _done_pairs(session, section)
         self.drying = _drying(session, plan, self.steps)
         self.notices: set[str] = set()
@@ -171,7 +169,7 @@ def _done_pairs(session: Session, section: Section) -> set[tuple[int, int]]:
     query = sa.select(Progress.team_id, Progress.step_id).where(
         Progress.team_id.in_(team_ids), Progress.event == "done"
     )
-    return set(session.execute(query).tuples())
+    return set(session.execute(query))
 
 
 def _drying(

@@ -1,10 +1,12 @@
 """Form fields that explain themselves: help, errors and their links for screen readers."""
 
+from collections.abc import Iterable
 from typing import Any
 
 from flask import Flask
 from flask_wtf import FlaskForm
 from wtforms import Field, SelectMultipleField, StringField, widgets
+from wtforms.fields.choices import SelectChoice  # type: ignore[attr-defined]
 from wtforms.validators import StopValidation
 
 
@@ -24,6 +26,11 @@ def described(field: Field) -> dict[str, str]:
 
 def _notes(field: Field) -> list[tuple[str, bool]]:
     return [("help", bool(field.description)), ("error", bool(field.errors))]
+
+
+def options(pairs: Iterable[tuple[Any, str]]) -> list[Any]:
+    """Choices of a select field from (value, text) pairs."""
+    return [SelectChoice(value, text) for value, text in pairs]
 
 
 class Form(FlaskForm):

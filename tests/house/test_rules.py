@@ -96,7 +96,11 @@ def test_importing_the_domain_loads_no_framework():
 
 def test_imports_go_down_the_house():
     done = subprocess.run(
-        [sys.executable, "-c", "from importlinter.cli import lint_imports_command as c; c(['--no-cache'])"],
+        [
+            sys.executable,
+            "-c",
+            "from importlinter.cli import lint_imports_command as c; c(['--no-cache'])",
+        ],
         cwd=ROOT,
         capture_output=True,
         text=True,
