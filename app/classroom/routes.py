@@ -134,7 +134,7 @@ def record_step(key: str, number: int, team_id: int, step_id: int) -> ResponseRe
         return _meeting_page(section, meeting, (f"{team.code}, {step.key}: {error}",)), 422
     session.commit()
     flash(f"{team.code}: {step.title}, {EVENTS[event].lower()}.")
-    return redirect(url_for("classroom.show_meeting", key=key, number=number) + f"#t{team_id}", 303)
+    return redirect(url_for("classroom.show_meeting", key=key, number=number), 303)
 
 
 def _team_and_step(section: Section, team_id: int, step_id: int) -> tuple[Team, Step]:
