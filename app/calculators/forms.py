@@ -62,8 +62,7 @@ class Entries:
         self.fields = {field.quantity.key: field for field in _fields(state)}
         self.errors: dict[str, list[str]] = {}
         for key, sentence in state.mistakes:
-            place = key if key in self.fields else "solve" if key == state.unknown else ""
-            self.errors.setdefault(place, []).append(sentence)
+            self.errors.setdefault(_place(state, key), []).append(sentence)
 
     def __iter__(self) -> Iterator[Field]:
         return iter(self.fields.values())
@@ -77,6 +76,23 @@ class Unknown:
     """The choice of the unknown, as far as a link to it goes."""
 
     id: str = "solve"
+
+
+def _place(state: State, key: str) -> str:
+    """The field a mistake belongs to: an entry, the choice of the unknown, or none."""
+    if key == state.unknown:
+        return "solve"
+    known = (q for q in state.calculator.quantities if q.key == key)
+    return key if any(_is_entry(state, quantity) for quantity in known) else ""
+
+
+def placed(state: State) -> list[tuple[str, str]]:
+    """Each mistake with the id of the field it belongs to; empty where it belongs to none."""
+    places = ((_place(state, key), sentence) for key, sentence in state.mistakes)
+    return [
+        (f"q-{place}" if place not in {"", "solve"} else place, sentence)
+        for place, sentence in places
+    ]
 
 
 def _fields(state: State) -> Iterator[Field]:

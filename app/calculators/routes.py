@@ -30,6 +30,8 @@ from app.web.limits import PUBLIC, limiter
 bp = Blueprint("calculators", __name__)
 FRETS = "fret-positions"
 ALL_TEAMS = "*"
+# A script asks for the same address in two parts: what is read at once, what is drawn after it.
+PART_HEADER = "X-Part"
 KEPT_FOR = "public, max-age=3600"
 
 
@@ -68,22 +70,31 @@ def show_calculator(key: str) -> ResponseReturnValue:
 
 
 def _page(state: State, *more: tuple[str, str]) -> ResponseReturnValue:
+    """The page of a state, or the part of it that a script asks for."""
     if more:
         state = State(state.calculator, state.given, state.solve, None, (*state.mistakes, *more))
-    calculator = state.calculator
-    text = render_template(
-        "calculators/calculator.html",
-        calculator=calculator,
-        state=state,
-        form=forms.Entries(state),
-        leading=forms.leading_to(calculator, state.unknown),
-        shown=shown.shown(state),
-        group=group_of(calculator.key),
-        caution=CAUTIONS.get(calculator.key),
-        template_papers=_template_papers(state),
-        live=calculator.key != "cut-list",
-    )
-    return text, 422 if state.mistakes else 200
+    calculator, part = state.calculator, request.headers.get(PART_HEADER)
+    facts: dict[str, Any] = {"calculator": calculator, "state": state}
+    if part != "picture":
+        notes = state.calculation.notes if state.calculation else ()
+        read = {"shown": shown.shown(state), "notes": notes, "mistakes": forms.placed(state)}
+        facts |= read
+    if part != "answer":
+        facts |= {"pictured": shown.pictured(state), "template_papers": _template_papers(state)}
+    if part not in {"answer", "picture"}:
+        facts |= {
+            "form": forms.Entries(state),
+            "leading": forms.leading_to(calculator, state.unknown),
+            "group": group_of(calculator.key),
+            "caution": CAUTIONS.get(calculator.key),
+            "live": calculator.key != "cut-list",
+        }
+        return render_template("calculators/calculator.html", **facts), _status(state)
+    return render_template(f"calculators/part_{part}.html", **facts), _status(state)
+
+
+def _status(state: State) -> int:
+    return 422 if state.mistakes else 200
 
 
 def _template_papers(state: State) -> dict[str, str]:

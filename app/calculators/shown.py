@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from functools import lru_cache
 from typing import Any
 
-from markupsafe import Markup
+from markupsafe import Markup, escape
 
 from app.calculators.state import State
 from app.domain.calculators import Calculation, Calculator
@@ -20,24 +20,27 @@ from app.print import formula_mathml
 
 MOST_CHART_ROWS = 41
 LABEL_ROOM_MM = 4.4  # letters are 3.4 mm high on the page, in a sans serif wider than the paper's
+# A quoted text with a digit is a value such as "10:35"; other quoted texts are units and names.
 _QUOTED_OR_NUMBER = re.compile(r'"[^"]*"|(?<![\w.])[0-9]+(?:\.[0-9]+)?')
-_PLACE = re.compile(r"<mn>9000([0-9]{3})</mn>")
+_PLACE = re.compile(r"(?<=>)9000([0-9]{3})(?=</m(?:n|text)>)")
 
 
 def mathematics(typst: str, *, display: bool = True) -> Markup:
-    """A formula as MathML; numbers are set in afterwards, so that a new value compiles nothing."""
-    numbers: list[str] = []
+    """A formula as MathML; values are set in afterwards, so that a new one compiles nothing."""
+    lifted: list[str] = []
 
     def lift(match: re.Match[str]) -> str:
-        if match[0].startswith('"'):
+        quoted = match[0].startswith('"')
+        if quoted and not re.search("[0-9]", match[0]):
             return match[0]
-        numbers.append(match[0])
-        return f"9000{len(numbers) - 1:03d}"
+        lifted.append(match[0].strip('"'))
+        place = f"9000{len(lifted) - 1:03d}"
+        return f'"{place}"' if quoted else place
 
     pattern = _QUOTED_OR_NUMBER.sub(lift, typst)
     exported = formula_mathml(pattern, display=display)
-    filled = _PLACE.sub(lambda place: f"<mn>{numbers[int(place[1])]}</mn>", exported)
-    return Markup(filled)  # noqa: S704 - our own export; only digits and points are set in
+    filled = _PLACE.sub(lambda place: escape(lifted[int(place[1])]), exported)
+    return Markup(filled)  # noqa: S704 - our own export; what is set in is escaped
 
 
 @dataclass(frozen=True)
@@ -184,20 +187,16 @@ def sound_data(sound: Sound) -> str:
 
 @dataclass(frozen=True)
 class Shown:
-    """Everything the result part of the page prints."""
+    """The answer, its working and every value."""
 
     answer: ValueRow
     working: list[Working]
     found: list[ValueRow]
     given: list[ValueRow]
-    table: WrittenTable | None
-    sheet: Sheet | None
-    chart_table: WrittenTable | None
-    sound: str
 
 
 def shown(state: State) -> Shown | None:
-    """The result part of the page, None while there is no result."""
+    """What is read of a state, None while there is no result."""
     calculation, calculator = state.calculation, state.calculator
     if calculation is None:
         return None
@@ -207,6 +206,25 @@ def shown(state: State) -> Shown | None:
         working=working(calculator, calculation),
         found=found,
         given=list(value_rows(calculator, calculation, calculation.inputs)),
+    )
+
+
+@dataclass(frozen=True)
+class Pictured:
+    """What is looked at and listened to, and the long tables."""
+
+    table: WrittenTable | None
+    sheet: Sheet | None
+    chart_table: WrittenTable | None
+    sound: str
+
+
+def pictured(state: State) -> Pictured | None:
+    """Drawing, chart, sound and tables of a state, None while there is no result."""
+    calculation = state.calculation
+    if calculation is None:
+        return None
+    return Pictured(
         table=both_units(calculation.table) if calculation.table else None,
         sheet=sheet_of(calculation.drawing) if calculation.drawing else None,
         chart_table=chart_table(calculation.chart) if calculation.chart else None,

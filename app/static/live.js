@@ -1,4 +1,5 @@
-// A calculator computes as you type: fetch the same page for the present values, swap its result.
+// A calculator computes as you type: fetch the same address for the present values, first what
+// is read, then what is drawn, and swap both in.
 const PAUSE_MS = 250;
 const form = document.querySelector("form[data-live]");
 let timer = 0;
@@ -12,27 +13,31 @@ const address = () => {
   return `${form.action}?${values}`;
 };
 
-const swapMistakes = (page) => {
+// Each mistake stands in the answer with the id of the field it belongs to.
+const showMistakes = (page) => {
   for (const place of form.querySelectorAll(".error[id]")) {
-    const said = page.getElementById(place.id)?.textContent ?? "";
-    place.textContent = said;
-    place.closest(".field").classList.toggle("wrong", said !== "");
-    const entry = document.getElementById(place.id.replace(/-error$/, ""));
-    if (said) entry?.setAttribute("aria-invalid", "true");
-    else entry?.removeAttribute("aria-invalid");
+    const id = place.id.replace(/-error$/, "");
+    const said = [...page.querySelectorAll(`[data-for="${CSS.escape(id)}"]`)].map((item) => item.textContent);
+    place.textContent = said.join(" ");
+    place.closest(".field").classList.toggle("wrong", said.length > 0);
+    if (said.length) document.getElementById(id).setAttribute("aria-invalid", "true");
+    else document.getElementById(id).removeAttribute("aria-invalid");
   }
   document.querySelector(".error-summary")?.remove();
 };
 
-const swapResult = (page) => {
-  // The sentence is a live region and must stay the same element; what follows it is replaced.
-  const [answer, incoming] = [document.getElementById("answer"), page.getElementById("answer")];
-  if (answer.innerHTML !== incoming.innerHTML) answer.replaceChildren(...incoming.childNodes);
-  const [old, fresh] = [document.getElementById("shown"), page.getElementById("shown")];
-  if (fresh && old) old.replaceWith(fresh);
-  else if (fresh) answer.after(fresh);
-  else old?.remove();
-  document.dispatchEvent(new CustomEvent("result-swapped"));
+const swap = (page) => {
+  for (const fresh of [...page.body.children]) {
+    const old = document.getElementById(fresh.id);
+    // A live region must stay the same element, or its change is not read out.
+    if (old.innerHTML !== fresh.innerHTML) old.replaceChildren(...fresh.childNodes);
+  }
+};
+
+const part = async (wanted, name) => {
+  const response = await fetch(wanted, { signal: running.signal, headers: { "X-Part": name } });
+  if (!response.ok && response.status !== 422) throw new Error(String(response.status));
+  return new DOMParser().parseFromString(await response.text(), "text/html");
 };
 
 const compute = async () => {
@@ -40,12 +45,12 @@ const compute = async () => {
   running = new AbortController();
   const wanted = address();
   try {
-    const response = await fetch(wanted, { signal: running.signal, headers: { Accept: "text/html" } });
-    if (!response.ok && response.status !== 422) throw new Error(String(response.status));
-    const page = new DOMParser().parseFromString(await response.text(), "text/html");
-    swapMistakes(page);
-    swapResult(page);
+    const answer = await part(wanted, "answer");
+    showMistakes(answer);
+    swap(answer);
     history.replaceState(null, "", wanted);
+    swap(await part(wanted, "picture"));
+    document.dispatchEvent(new CustomEvent("result-swapped"));
   } catch (error) {
     if (error.name === "AbortError") return;
     document.getElementById("answer").textContent = "The values could not be computed just now. Press “Compute the result” to try again.";
