@@ -1347,8 +1347,39 @@ def test_a_quoted_figure_is_what_the_calculator_gives(figure: Figure) -> None:
 
 # Figures no calculator holds, by the formula named beside them (arithmetic, no outside source).
 FORMULAS: tuple[tuple[str, str, str, float], ...] = (
-    # sideways force at mid-length 4 T h / L
-    ("waves-on-a-string", "college", "2 mm swing", 2.0),
+    ("vibration-and-sound", "6-8", "0.0051 seconds", 1 / 196),
+    ("vibration-and-sound", "9-12", "5.10 ms", 1000 / 196),
+    ("vibration-and-sound", "9-12", "1232 per", 2 * math.pi * 196),
+    ("vibration-and-sound", "9-12", "1.16 s", 8 / math.log(1000)),  # 60 dB is a factor of 1000
+    ("vibration-and-sound", "college", "0.27 Hz", 196 / 713),
+    ("wave-model", "9-12", "3.6 %", 100 * (349.48 / 337.36 - 1)),
+    ("wave-model", "college", "3.03 ms", 1000 * 1.296 / 427.2),
+    ("harmonics", "college", "0.028", math.sin(math.pi / 5) / 36 / math.sin(math.pi / 5)),
+    ("harmonics", "college", "16.2", 648 / 40),
+    ("string-tension", "college", "0.0507 mm", math.pi * 0.254**2 / 4),
+    ("sound-in-materials", "9-12", "5050 m/s", round(math.sqrt(200e9 / 7850), -1)),
+    ("sound-in-materials", "9-12", "1120 m/s", round(math.sqrt(0.5e9 / 400), -1)),
+    ("sound-in-materials", "college", "29 %", 100 * (1 - math.sqrt(0.5))),  # twice the volume
+    ("sound-level-and-hearing", "9-12", "42 %", 100 * 20 / 47.6),
+    ("sound-level-and-hearing", "college", "1.41 in", 2 ** (1.5 / 3)),
+    ("energy-transfer", "college", "0.89 s", 1 / (2 * 0.170 * 0.01 * 330)),
+    ("energy-transfer", "college", "0.90 mJ", 1e3 * 2 * 72.6 * 0.002**2 / 0.648),
+    ("forces-and-pressure", "6-8", "23,460 square", 510 * 46),
+    ("forces-and-pressure", "6-8", "2.75 newtons", 4400 / 40**2),
+    ("forces-and-pressure", "9-12", "0.75 MPa", 4 * 4400 / (510 * 46)),
+    ("forces-and-pressure", "9-12", "5.0 N m", 420 * 0.012),
+    ("forces-and-pressure", "college", "1.44 N m", 4 * 45 * 0.008),
+    ("electric-circuits", "6-8", "7.6 %", 100 * (1 - 462 / 500)),
+    ("electric-circuits", "college", "1.2 %", 100 * (1 - 2 / (2 + 250 / 10_000))),
+    ("tone-filters", "6-8", "71 percent", 100 / math.sqrt(2)),
+    ("tone-filters", "college", "2.8,", 250e3 * math.sqrt(500e-12 / 4)),  # R sqrt(C / L)
+    ("density", "9-12", "454 kg/m³", 1000 * 0.42 * 1.08),
+    ("density", "college", "116.6 cm³", 21.6 * 27.0 * 0.2),
+    ("stiffness-and-structure", "9-12", "1.150", (22 / 21) ** 3),
+    ("cutting-speed", "9-12", "10.6 m/s", math.pi * 0.0127 * 16_000 / 60),
+    ("history-of-temperament", "9-12", "1187.5 cents", 12 * 1200 * math.log2(18 / 17)),
+    ("history-of-temperament", "college", "13.7 cents", 400 - 1200 * math.log2(5 / 4)),
+    ("tone-woods-and-trade", "college", "21 %", 100 * 1.5 / 7),
     ("string-tension", "9-12", "26 % more", 100 * (2 ** (2 * 2 / 12) - 1)),  # frequency squared
     ("string-tension", "college", "4 mm over", math.floor(648 * 1433 / 200e3)),  # L stress / E
     # plucked string: sin(n pi p) / n^2, relative to the first
