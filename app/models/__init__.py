@@ -3,10 +3,11 @@
 people: school, department, user, room → stations, fixtures, adults.
 library: workshop kinds; build → phase → step → exposure ← concept → treatment → question,
 alignment → standard ← framework.
-sections: term → days; course → required standards; section → teams → instrument, students,
-meetings.
+sections: term → days; course → required standards; section → teams → instrument, students
+(names apart), meetings.
 plans: plan → activities, lessons.
-evidence: absence, progress, measurement, mark, sign-off, paper, review, job.
+evidence: absence, progress, measurement, room air, product label, mark, sign-off, school rule,
+paper, review, job.
 """
 
 from app.models.evidence import (
@@ -15,8 +16,11 @@ from app.models.evidence import (
     Mark,
     Measurement,
     Paper,
+    ProductLabel,
     Progress,
     Review,
+    RoomAir,
+    SchoolRule,
     SignOff,
     Stock,
 )
@@ -48,6 +52,7 @@ from app.models.sections import (
     RequiredStandard,
     Section,
     Student,
+    StudentName,
     Team,
     Term,
     TermDay,
@@ -79,13 +84,16 @@ __all__ = [
     "PermitType",
     "Phase",
     "Plan",
+    "ProductLabel",
     "Progress",
     "Question",
     "RequiredStandard",
     "Review",
     "Role",
     "Room",
+    "RoomAir",
     "School",
+    "SchoolRule",
     "Section",
     "SignOff",
     "Standard",
@@ -95,6 +103,7 @@ __all__ = [
     "StepMaterial",
     "Stock",
     "Student",
+    "StudentName",
     "Team",
     "Term",
     "TermDay",

@@ -23,9 +23,22 @@ class Absence(Base):
 
 
 class Progress(Base):
-    """An event in a team's work on a step: done, spoiled (spare used) or helped."""
+    """An event in a team's work on a step: done, spoiled (spare used) or helped.
+
+    A step of a team is done once, whoever records it first.
+    """
 
     __tablename__ = "progress"
+    __table_args__ = (
+        sa.Index(
+            "uq_progress_done",
+            "team_id",
+            "step_id",
+            unique=True,
+            sqlite_where=sa.text("event = 'done'"),
+            postgresql_where=sa.text("event = 'done'"),
+        ),
+    )
 
     team_id: Mapped[int] = mapped_column(sa.ForeignKey("team.id"), index=True)
     step_id: Mapped[int] = mapped_column(sa.ForeignKey("step.id"), index=True)
@@ -56,6 +69,8 @@ class Measurement(Base):
     unit: Mapped[str] = mapped_column(default="")
     within: Mapped[bool | None]
     instrument_used: Mapped[str] = mapped_column(default="")
+    resolution: Mapped[str] = mapped_column(default="")
+    note: Mapped[str] = mapped_column(default="")
     recorded_at: Mapped[dt.datetime]
     recorded_by: Mapped[str]
 
@@ -99,6 +114,51 @@ class SignOff(Base):
     note: Mapped[str] = mapped_column(default="")
 
     student: Mapped[Student] = relationship()
+
+
+class SchoolRule(Base):
+    """A school's own rule for one sign-off: from which grade, and what else it says.
+
+    Never a statement of law; the school writes it and answers for it.
+    """
+
+    __tablename__ = "school_rule"
+    __table_args__ = (sa.UniqueConstraint("school_id", "permit"),)
+
+    school_id: Mapped[int] = mapped_column(sa.ForeignKey("school.id"), index=True)
+    permit: Mapped[str]
+    lowest_grade: Mapped[int | None]
+    lowest_age: Mapped[int | None]
+    rule: Mapped[str] = mapped_column(default="")
+
+
+class RoomAir(Base):
+    """Temperature and relative humidity of the room, read in a meeting."""
+
+    __tablename__ = "room_air"
+
+    meeting_id: Mapped[int] = mapped_column(sa.ForeignKey("meeting.id"), index=True)
+    temperature_c: Mapped[float]
+    humidity_percent: Mapped[float]
+    recorded_at: Mapped[dt.datetime]
+    recorded_by: Mapped[str]
+
+    meeting: Mapped[Meeting] = relationship()
+
+
+class ProductLabel(Base):
+    """What the label of the product in use says; it overrides the library's estimate."""
+
+    __tablename__ = "product_label"
+    __table_args__ = (sa.UniqueConstraint("section_id", "station"),)
+
+    section_id: Mapped[int] = mapped_column(sa.ForeignKey("section.id"), index=True)
+    station: Mapped[str]
+    lowest_temperature_c: Mapped[float | None]
+    highest_temperature_c: Mapped[float | None]
+    highest_humidity_percent: Mapped[float | None]
+    recoat_hours: Mapped[float | None]
+    product: Mapped[str] = mapped_column(default="")
 
 
 class Paper(Base):

@@ -102,6 +102,7 @@ class Section(Base):
     routine: Mapped[dict[str, Any]]
     showcase: Mapped[dt.date | None]
     ready_made: Mapped[list[str]]
+    keep_until: Mapped[dt.date | None]
 
     course: Mapped[Course] = relationship()
     term: Mapped[Term] = relationship()
@@ -134,7 +135,10 @@ class Team(Base):
 
 
 class Student(Base):
-    """A code in a section. No name is needed anywhere."""
+    """A code in a section. No name is needed anywhere.
+
+    `source_id` is the roster file's own identifier, so that the next file finds the student again.
+    """
 
     __tablename__ = "student"
     __table_args__ = (sa.UniqueConstraint("section_id", "code"),)
@@ -146,9 +150,23 @@ class Student(Base):
     absence_rate: Mapped[float] = mapped_column(default=0.07)
     entered: Mapped[dt.date | None]
     left: Mapped[dt.date | None]
+    source_id: Mapped[str | None]
 
     section: Mapped[Section] = relationship(back_populates="students")
     team: Mapped[Team | None] = relationship(back_populates="students")
+
+
+class StudentName(Base):
+    """A student's name, only if the teacher wants one; kept apart so that one act removes all."""
+
+    __tablename__ = "student_name"
+
+    student_id: Mapped[int] = mapped_column(
+        sa.ForeignKey("student.id", ondelete="CASCADE"), unique=True
+    )
+    name: Mapped[str]
+
+    student: Mapped[Student] = relationship()
 
 
 class Instrument(Base):

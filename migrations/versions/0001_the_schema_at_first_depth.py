@@ -172,6 +172,23 @@ def upgrade() -> None:
         batch_op.create_index(batch_op.f("ix_room_school_id"), ["school_id"], unique=False)
 
     op.create_table(
+        "school_rule",
+        sa.Column("id", sa.Integer(), nullable=False),
+        sa.Column("school_id", sa.Integer(), nullable=False),
+        sa.Column("permit", sa.Text(), nullable=False),
+        sa.Column("lowest_grade", sa.Integer(), nullable=True),
+        sa.Column("lowest_age", sa.Integer(), nullable=True),
+        sa.Column("rule", sa.Text(), nullable=False),
+        sa.ForeignKeyConstraint(
+            ["school_id"], ["school.id"], name=op.f("fk_school_rule_school_id_school")
+        ),
+        sa.PrimaryKeyConstraint("id", name=op.f("pk_school_rule")),
+        sa.UniqueConstraint("school_id", "permit", name=op.f("uq_school_rule_school_id_permit")),
+    )
+    with op.batch_alter_table("school_rule", schema=None) as batch_op:
+        batch_op.create_index(batch_op.f("ix_school_rule_school_id"), ["school_id"], unique=False)
+
+    op.create_table(
         "station_type",
         sa.Column("id", sa.Integer(), nullable=False),
         sa.Column("school_id", sa.Integer(), nullable=True),
@@ -527,6 +544,7 @@ def upgrade() -> None:
         sa.Column("routine", sa.JSON(), nullable=False),
         sa.Column("showcase", sa.Date(), nullable=True),
         sa.Column("ready_made", sa.JSON(), nullable=False),
+        sa.Column("keep_until", sa.Date(), nullable=True),
         sa.ForeignKeyConstraint(["build_id"], ["build.id"], name=op.f("fk_section_build_id_build")),
         sa.ForeignKeyConstraint(
             ["course_id"], ["course.id"], name=op.f("fk_section_course_id_course")
@@ -707,6 +725,29 @@ def upgrade() -> None:
         batch_op.create_index(batch_op.f("ix_plan_section_id"), ["section_id"], unique=False)
 
     op.create_table(
+        "product_label",
+        sa.Column("id", sa.Integer(), nullable=False),
+        sa.Column("section_id", sa.Integer(), nullable=False),
+        sa.Column("station", sa.Text(), nullable=False),
+        sa.Column("lowest_temperature_c", sa.Double(), nullable=True),
+        sa.Column("highest_temperature_c", sa.Double(), nullable=True),
+        sa.Column("highest_humidity_percent", sa.Double(), nullable=True),
+        sa.Column("recoat_hours", sa.Double(), nullable=True),
+        sa.Column("product", sa.Text(), nullable=False),
+        sa.ForeignKeyConstraint(
+            ["section_id"], ["section.id"], name=op.f("fk_product_label_section_id_section")
+        ),
+        sa.PrimaryKeyConstraint("id", name=op.f("pk_product_label")),
+        sa.UniqueConstraint(
+            "section_id", "station", name=op.f("uq_product_label_section_id_station")
+        ),
+    )
+    with op.batch_alter_table("product_label", schema=None) as batch_op:
+        batch_op.create_index(
+            batch_op.f("ix_product_label_section_id"), ["section_id"], unique=False
+        )
+
+    op.create_table(
         "review",
         sa.Column("id", sa.Integer(), nullable=False),
         sa.Column("section_id", sa.Integer(), nullable=False),
@@ -843,6 +884,29 @@ def upgrade() -> None:
         batch_op.create_index(batch_op.f("ix_progress_meeting_id"), ["meeting_id"], unique=False)
         batch_op.create_index(batch_op.f("ix_progress_step_id"), ["step_id"], unique=False)
         batch_op.create_index(batch_op.f("ix_progress_team_id"), ["team_id"], unique=False)
+        batch_op.create_index(
+            "uq_progress_done",
+            ["team_id", "step_id"],
+            unique=True,
+            sqlite_where=sa.text("event = 'done'"),
+            postgresql_where=sa.text("event = 'done'"),
+        )
+
+    op.create_table(
+        "room_air",
+        sa.Column("id", sa.Integer(), nullable=False),
+        sa.Column("meeting_id", sa.Integer(), nullable=False),
+        sa.Column("temperature_c", sa.Double(), nullable=False),
+        sa.Column("humidity_percent", sa.Double(), nullable=False),
+        sa.Column("recorded_at", app.db.Moment(timezone=True), nullable=False),
+        sa.Column("recorded_by", sa.Text(), nullable=False),
+        sa.ForeignKeyConstraint(
+            ["meeting_id"], ["meeting.id"], name=op.f("fk_room_air_meeting_id_meeting")
+        ),
+        sa.PrimaryKeyConstraint("id", name=op.f("pk_room_air")),
+    )
+    with op.batch_alter_table("room_air", schema=None) as batch_op:
+        batch_op.create_index(batch_op.f("ix_room_air_meeting_id"), ["meeting_id"], unique=False)
 
     op.create_table(
         "student",
@@ -854,6 +918,7 @@ def upgrade() -> None:
         sa.Column("absence_rate", sa.Double(), nullable=False),
         sa.Column("entered", sa.Date(), nullable=True),
         sa.Column("left", sa.Date(), nullable=True),
+        sa.Column("source_id", sa.Text(), nullable=True),
         sa.ForeignKeyConstraint(
             ["section_id"], ["section.id"], name=op.f("fk_student_section_id_section")
         ),
@@ -953,6 +1018,8 @@ def upgrade() -> None:
         sa.Column("unit", sa.Text(), nullable=False),
         sa.Column("within", sa.Boolean(), nullable=True),
         sa.Column("instrument_used", sa.Text(), nullable=False),
+        sa.Column("resolution", sa.Text(), nullable=False),
+        sa.Column("note", sa.Text(), nullable=False),
         sa.Column("recorded_at", app.db.Moment(timezone=True), nullable=False),
         sa.Column("recorded_by", sa.Text(), nullable=False),
         sa.ForeignKeyConstraint(
@@ -990,8 +1057,24 @@ def upgrade() -> None:
     with op.batch_alter_table("sign_off", schema=None) as batch_op:
         batch_op.create_index(batch_op.f("ix_sign_off_student_id"), ["student_id"], unique=False)
 
+    op.create_table(
+        "student_name",
+        sa.Column("id", sa.Integer(), nullable=False),
+        sa.Column("student_id", sa.Integer(), nullable=False),
+        sa.Column("name", sa.Text(), nullable=False),
+        sa.ForeignKeyConstraint(
+            ["student_id"],
+            ["student.id"],
+            name=op.f("fk_student_name_student_id_student"),
+            ondelete="CASCADE",
+        ),
+        sa.PrimaryKeyConstraint("id", name=op.f("pk_student_name")),
+        sa.UniqueConstraint("student_id", name=op.f("uq_student_name_student_id")),
+    )
+
 
 def downgrade() -> None:
+    op.drop_table("student_name")
     with op.batch_alter_table("sign_off", schema=None) as batch_op:
         batch_op.drop_index(batch_op.f("ix_sign_off_student_id"))
 
@@ -1023,7 +1106,16 @@ def downgrade() -> None:
         batch_op.drop_index(batch_op.f("ix_student_section_id"))
 
     op.drop_table("student")
+    with op.batch_alter_table("room_air", schema=None) as batch_op:
+        batch_op.drop_index(batch_op.f("ix_room_air_meeting_id"))
+
+    op.drop_table("room_air")
     with op.batch_alter_table("progress", schema=None) as batch_op:
+        batch_op.drop_index(
+            "uq_progress_done",
+            sqlite_where=sa.text("event = 'done'"),
+            postgresql_where=sa.text("event = 'done'"),
+        )
         batch_op.drop_index(batch_op.f("ix_progress_team_id"))
         batch_op.drop_index(batch_op.f("ix_progress_step_id"))
         batch_op.drop_index(batch_op.f("ix_progress_meeting_id"))
@@ -1057,6 +1149,10 @@ def downgrade() -> None:
         batch_op.drop_index(batch_op.f("ix_review_section_id"))
 
     op.drop_table("review")
+    with op.batch_alter_table("product_label", schema=None) as batch_op:
+        batch_op.drop_index(batch_op.f("ix_product_label_section_id"))
+
+    op.drop_table("product_label")
     with op.batch_alter_table("plan", schema=None) as batch_op:
         batch_op.drop_index(batch_op.f("ix_plan_section_id"))
 
@@ -1159,6 +1255,10 @@ def downgrade() -> None:
         batch_op.drop_index(batch_op.f("ix_station_type_key"))
 
     op.drop_table("station_type")
+    with op.batch_alter_table("school_rule", schema=None) as batch_op:
+        batch_op.drop_index(batch_op.f("ix_school_rule_school_id"))
+
+    op.drop_table("school_rule")
     with op.batch_alter_table("room", schema=None) as batch_op:
         batch_op.drop_index(batch_op.f("ix_room_school_id"))
 
