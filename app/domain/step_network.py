@@ -125,7 +125,7 @@ def drawn_links(steps: Iterable[NetworkStep]) -> list[tuple[str, str]]:
 
 @dataclass(frozen=True, slots=True)
 class Box:
-    """A step in the picture; `tail` is the hatched mark of its drying time."""
+    """A step in the picture; its last `tail` units are hatched if it dries."""
 
     step: NetworkStep
     x: float
@@ -137,7 +137,7 @@ class Box:
 
     @property
     def right(self) -> float:
-        return self.x + self.width + self.tail
+        return self.x + self.width
 
     @property
     def middle(self) -> float:
@@ -181,12 +181,13 @@ class Picture:
 
 LEFT = 118.0
 TOP = 20.0
-BODY = 930.0  # so that picture and list of steps fill one landscape page of Letter or A4
-LABEL = 25.0  # the least width a step's key can be read in
+BODY = 930.0  # so that picture and list of steps fit one landscape page of Letter or A4
+LABEL = 24.0  # the least width a step's key can be read in
 LANE = 17.0
 BOX = 13.0
 GAP = 4.0
-TAIL = 15.0
+TAIL = 9.0
+BETWEEN = 3.0
 MINUTES_PER_TICK = 200
 
 
@@ -206,10 +207,10 @@ def lay_out(steps: Sequence[NetworkStep], phases: Sequence[str]) -> Picture:
         lanes: list[float] = []
         for step in mine:
             x = LEFT + begin[step.key] * scale
-            width = max(class_minutes(step) * scale, LABEL)
             tail = TAIL if step.drying_hours else 0.0
-            lane = next((i for i, end in enumerate(lanes) if end + 1 <= x), len(lanes))
-            lanes[lane:] = [x + width + tail, *lanes[lane + 1 :]]
+            width = max(class_minutes(step) * scale - BETWEEN, LABEL + tail)
+            lane = next((i for i, end in enumerate(lanes) if end < x), len(lanes))
+            lanes[lane:] = [x + width, *lanes[lane + 1 :]]
             boxes[step.key] = Box(
                 step, x, y + GAP + lane * LANE, width, BOX, tail, step.key in chain.keys
             )

@@ -2,7 +2,7 @@
 
 import json
 import tomllib
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
@@ -90,13 +90,37 @@ def check(data: Any, name: str) -> LibraryFile:
         content = _adapter.validate_python(data)
     except ValidationError as error:
         raise BadFile(
-            Mistake(name, _place(item["loc"]), item["msg"].removeprefix("Value error, "))
+            Mistake(name, _place(item["loc"]), sentence_of(item))
             for item in error.errors(include_url=False)
         ) from error
     mistakes = [Mistake(name, place, sentence) for place, sentence in _inner_mistakes(content)]
     if mistakes:
         raise BadFile(mistakes)
     return content
+
+
+_SENTENCES = {
+    "missing": "is missing; add it",
+    "extra_forbidden": "is no name this schema knows; correct or remove it",
+    "string_too_short": "must not be empty",
+    "string_pattern_mismatch": "“{input}” is no key; use letters, digits, hyphens and dots",
+    "float_parsing": "must be a number, not “{input}”",
+    "int_parsing": "must be a whole number, not “{input}”",
+    "int_from_float": "must be a whole number, not {input}",
+    "literal_error": "must be one of {expected}, not “{input}”",
+    "greater_than_equal": "must be at least {ge:g}, not {input}",
+    "greater_than": "must be more than {gt:g}, not {input}",
+    "less_than_equal": "must be at most {le:g}, not {input}",
+    "less_than": "must be less than {lt:g}, not {input}",
+}
+
+
+def sentence_of(error: Mapping[str, Any]) -> str:
+    """What one validation error asks the writer to change."""
+    words = _SENTENCES.get(error["type"])
+    if words is None:
+        return str(error["msg"]).removeprefix("Value error, ")
+    return words.format(input=error["input"], **error.get("ctx", {}))
 
 
 def parts(content: LibraryFile) -> list[Workshop | Build | Concept | Framework]:
@@ -129,6 +153,10 @@ def _inner_mistakes(content: LibraryFile) -> list[tuple[str, str]]:
                     (f"treatment {treatment.band}", f"the question key {key} stands twice")
                     for key in repeated(question.key for question in treatment.questions)
                 ]
+                found += [
+                    (f"treatment {treatment.band}", f"is aligned to {code} twice; keep one")
+                    for code in repeated(f"{a.framework} {a.code}" for a in treatment.alignments)
+                ]
     return found
 
 
@@ -153,6 +181,25 @@ def build_mistakes(build: Build) -> list[tuple[str, str]]:
             for key in step.after
             if key not in steps
         ]
+        found += [
+            (f"step {step.key}", f"holds a fixture until {hold.until_step}, which is no step")
+            for hold in step.holds
+            if hold.until_step is not None and hold.until_step not in steps
+        ]
+        found += [
+            (f"step {step.key}", f"shows the concept {key} twice; keep one")
+            for key in repeated(item.concept for item in step.exposures)
+        ]
+    phases = {phase.key for phase in build.phases}
+    found += [
+        ("no_treatment", f"names the phase {item.phase}, which this build does not have")
+        for item in build.no_treatment
+        if item.phase not in phases
+    ]
+    found += [
+        ("quantities", f"the key {key} stands twice; keep one")
+        for key in repeated(item.key for item in build.quantities)
+    ]
     cycle = find_cycle({key: list(step.after) for key, step in steps.items()})
     if cycle:
         found.append(("steps", f"{' → '.join(cycle)} wait for each other; remove one of the links"))

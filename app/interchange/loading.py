@@ -1,5 +1,7 @@
 """Library files into the database, and out of it again. Loading twice changes nothing."""
 
+import itertools
+from collections.abc import Collection
 from dataclasses import dataclass
 from typing import Any
 
@@ -9,6 +11,7 @@ from sqlalchemy.orm import Session
 
 from app import models
 from app.db import Base
+from app.domain.build_changes import BuildChanges, compare
 from app.interchange import library as schema
 from app.interchange.files import BadFile, Mistake, parts
 from app.store import library
@@ -22,6 +25,8 @@ class Change:
     key: str
     what: str
     """'added', 'changed' or 'unchanged'."""
+    notes: tuple[str, ...] = ()
+    """Sentences on what differs."""
 
 
 def load(
@@ -33,12 +38,7 @@ def load(
     package adds codes to a framework that is there already and changes none. Raises BadFile, with
     every unknown key, before anything is changed.
     """
-    mistakes = [
-        Mistake(name, place, sentence)
-        for place, sentence in _unknown_keys(session, content, school_id)
-    ]
-    if mistakes:
-        raise BadFile(mistakes)
+    require_known(session, content, name=name, school_id=school_id)
     changes: list[Change] = []
     for part in parts(content):
         if isinstance(part, schema.Workshop):
@@ -52,6 +52,21 @@ def load(
             changes.append(_load_build(session, part, school_id, name))
         session.flush()
     return changes
+
+
+def require_known(
+    session: Session, content: schema.LibraryFile, *, name: str, school_id: int | None
+) -> None:
+    """Check that everything the file refers to exists or comes with it.
+
+    Raises BadFile with all that does not.
+    """
+    mistakes = [
+        Mistake(name, place, sentence)
+        for place, sentence in _unknown_keys(session, content, school_id)
+    ]
+    if mistakes:
+        raise BadFile(mistakes)
 
 
 def _unknown_keys(
@@ -291,30 +306,60 @@ def _load_questions(
 
 
 def _load_build(session: Session, build: schema.Build, school_id: int | None, name: str) -> Change:
-    mine = (
-        models.Build.school_id.is_(None)
-        if school_id is None
-        else models.Build.school_id == school_id
-    )
+    if school_id is not None:
+        return _add_version(session, build, school_id)
     row = session.scalar(
         sa.select(models.Build).where(
-            models.Build.key == build.key, models.Build.version == build.version, mine
+            models.Build.key == build.key,
+            models.Build.version == build.version,
+            models.Build.school_id.is_(None),
         )
     )
-    new = row is None
+    notes: tuple[str, ...] = ()
     if row is not None:
-        if build_file(row) == build:
+        before = build_file(row)
+        if before == build:
             return Change("build", build.key, "unchanged")
-        if session.scalar(sa.select(models.Section.id).where(models.Section.build_id == row.id)):
+        if library.is_used(session, row):
             sentence = (
                 f"{build.key} version {build.version} is used by a section and stays as it is; "
                 "give the changed build a new version"
             )
             raise BadFile([Mistake(name, "version", sentence)])
-        session.delete(row)
-        session.flush()
-    add_build(session, build, school_id)
-    return Change("build", build.key, _what(new=new, changed=True))
+        notes = tuple(differences(before, build).sentences)
+        save_build(session, row, build)
+        return Change("build", build.key, "changed", notes)
+    add_build(session, build, None)
+    return Change("build", build.key, "added")
+
+
+def _add_version(session: Session, build: schema.Build, school_id: int) -> Change:
+    """A school's import never changes a build: what differs comes in beside it."""
+    known = [row for row in library.list_builds(session, school_id) if row.key == build.key]
+    files = [build_file(row) for row in known]
+    if any(file == build for file in files):
+        return Change("build", build.key, "unchanged")
+    version = free_version(build.version, [row.version for row in known])
+    notes = [] if version == build.version else [f"It comes in as version {version}."]
+    if files:
+        notes += differences(files[-1], build).sentences
+    add_build(session, build.model_copy(update={"version": version}), school_id)
+    what = "added" if not known else "added as a new version"
+    return Change("build", build.key, what, tuple(notes))
+
+
+def free_version(wanted: str, taken: Collection[str]) -> str:
+    """`wanted` if no version is called so, otherwise with the first free number after it."""
+    if wanted not in taken:
+        return wanted
+    stem = wanted.rpartition("-")[0] if wanted.rpartition("-")[2].isdecimal() else wanted
+    stem = stem or wanted
+    return next(name for n in itertools.count(2) if (name := f"{stem}-{n}") not in taken)
+
+
+def differences(old: schema.Build, new: schema.Build) -> BuildChanges:
+    """What changes between two builds, in sentences."""
+    return compare(old.model_dump(mode="json"), new.model_dump(mode="json"))
 
 
 def add_build(session: Session, build: schema.Build, school_id: int | None) -> models.Build:
@@ -433,6 +478,19 @@ def _step_file(step: models.Step) -> dict[str, Any]:
         {"material": item.material.key, "quantity": item.quantity} for item in step.materials
     ]
     return values
+
+
+def kind_file(row: Base) -> dict[str, Any]:
+    """A station, fixture, permit or material as a workshop's file has it."""
+    return _columns(row)
+
+
+def partial_framework_file(row: models.Framework, codes: Collection[str]) -> schema.Framework:
+    """A framework with only some of its codes, for a package."""
+    whole = framework_file(row)
+    return whole.model_copy(
+        update={"standards": [item for item in whole.standards if item.code in codes]}
+    )
 
 
 def framework_file(row: models.Framework) -> schema.Framework:

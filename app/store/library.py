@@ -319,15 +319,18 @@ def list_treatments(session: Session, band: str, school_id: int | None = None) -
     return sorted(rows, key=lambda row: row.id)
 
 
-def longest_meeting_minutes(session: Session, school_id: int) -> int | None:
-    """Bench minutes of the longest meeting in any section of the school; None without any."""
-    rows = session.scalars(
-        sa.select(Meeting)
-        .join(Section)
+def longest_meetings(session: Session, school_id: int) -> dict[str, int]:
+    """By grade band: the bench minutes of the longest meeting in any section of the school."""
+    rows = session.execute(
+        sa.select(Section.band, Meeting)
+        .join(Meeting, Meeting.section_id == Section.id)
         .join(Term, Section.term_id == Term.id)
         .where(Term.school_id == school_id, Meeting.state != MeetingState.LOST)
     )
-    return max((row.bench_minutes for row in rows), default=None)
+    longest: dict[str, int] = {}
+    for band, meeting in rows:
+        longest[band] = max(longest.get(band, 0), meeting.bench_minutes)
+    return longest
 
 
 def drop_treatment(session: Session, treatment: Treatment) -> None:

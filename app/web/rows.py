@@ -68,4 +68,4 @@ class Rows:
 def _text(value: Any) -> str:
     if value is None:
         return ""
-    return f"{value:g}" if isinstance(value, float) else str(value)
+    return str(int(value) if isinstance(value, float) and value.is_integer() else value)

@@ -1,0 +1,269 @@
+"""Forms of a school's own builds. What they take is judged by the schema of library files."""
+
+from collections.abc import Mapping
+from typing import Any
+
+from wtforms import BooleanField, Field, FileField, SelectField, StringField, TextAreaField
+from wtforms.validators import Regexp
+
+from app.domain.bands import BANDS
+from app.domain.cautions import HAZARD, PROTECTION, SUPERVISION
+from app.interchange.editing import Place
+from app.web.fields import Form, Given, MultiCheckboxField
+from app.web.rows import Column, Rows
+
+KEY = Regexp(
+    r"^[A-Za-z0-9]+([.-][A-Za-z0-9]+)*$",
+    message="Use letters, digits, hyphens and dots, such as our-ukulele.",
+)
+MINUTES_PER = [("team", "team"), ("student", "student"), ("instrument", "instrument")]
+
+
+class SchemaForm(Form):
+    """A form whose mistakes come from the schema, each put beside its field."""
+
+    def place(self, place: Place, sentence: str, tables: Mapping[str, Rows]) -> None:
+        """Show a mistake at the field, or at the table's row, that it is about."""
+        if len(place) > 1 and place[0] in tables and isinstance(place[1], int):
+            name = str(place[2]) if len(place) > 2 else ""
+            self.refuse(tables[str(place[0])].refuse(place[1], name, sentence))
+            return
+        field = self._field_of(place)
+        if field is None:
+            self.refuse(f"{'.'.join(str(part) for part in place)}: {sentence}.")
+        else:
+            field.errors = [*field.errors, f"{field.label.text}: {sentence}."]
+
+    def _field_of(self, place: Place) -> Field | None:
+        words = [str(part) for part in place if part != "hours"]
+        for name in ("_".join(words), words[0], f"{words[0]}_typical"):
+            if name in self:
+                found: Field = self[name]
+                return found
+        return None
+
+
+class CopyForm(Form):
+    title = StringField("Title of your build", validators=[Given("Enter a title.")])
+    key = StringField(
+        "Short key",
+        description="Keep it for a version of the same build, so that sections can move to it; "
+        "change it for a build of its own.",
+        validators=[Given("Enter a short key."), KEY],
+    )
+    version = StringField(
+        "Version label", validators=[Given("Enter a version label, such as 2 or spring-2027."), KEY]
+    )
+
+
+class FactsForm(SchemaForm):
+    title = StringField("Title")
+    version = StringField("Version label", description="Shown wherever the build is named.")
+    summary = TextAreaField("Summary")
+    band = SelectField("First meant for", choices=list(BANDS.items()))
+    team_size = StringField("Students in a team")
+    note = TextAreaField("Note")
+
+
+def facts_tables(phases: list[tuple[str, str]]) -> dict[str, Rows]:
+    """The tables of a build's facts."""
+    materials = ("steel", "wound-steel", "nylon", "wound-nylon")
+    return {
+        "quantities": Rows(
+            "quantities",
+            "Quantities of the instrument",
+            (
+                Column("key", "Key"),
+                Column("title", "Name"),
+                Column("nominal", "Nominal value with its unit", size="short"),
+                Column("note", "Note"),
+            ),
+            help="The same key is used by calculators, hold points and questions, such as scale_length.",
+        ),
+        "strings": Rows(
+            "strings",
+            "Strings, thickest first",
+            (
+                Column("note", "Note", size="short"),
+                Column("diameter", "Diameter with its unit", size="short"),
+                Column("unit_weight", "Unit weight, if wound"),
+                Column("material", "Material", [(item, item) for item in materials]),
+            ),
+        ),
+        "no_treatment": Rows(
+            "no_treatment",
+            "Why a phase has no treatment at a grade band",
+            (
+                Column("phase", "Phase", phases),
+                Column("band", "Grade band", list(BANDS.items())),
+                Column("reason", "Reason", size="long"),
+            ),
+            spare=1,
+        ),
+    }
+
+
+class PhaseForm(SchemaForm):
+    title = StringField("Title", validators=[Given("Enter a title.")])
+    summary = TextAreaField("Summary")
+    milestone = TextAreaField("In the hand at the end")
+
+
+class NewPhaseForm(PhaseForm):
+    key = StringField("Short key", validators=[Given("Enter a short key."), KEY])
+
+
+class StepForm(SchemaForm):
+    """A step. Rows of cautions, exposures and so on stand in tables below (`step_tables`)."""
+
+    key = StringField("Short key", description="Such as E58; it stays with the step for good.")
+    title = StringField("Title")
+    phase = SelectField("Phase")
+    purpose = TextAreaField("Purpose")
+    minutes_low = StringField("Minutes, low")
+    minutes_typical = StringField("Minutes, typical")
+    minutes_high = StringField("Minutes, high")
+    minutes_per = SelectField("Minutes count per", choices=MINUTES_PER)
+    hands = StringField("Hands at work", default="2")
+    minimum_sitting = StringField("Shortest sitting in minutes", default="10")
+    one_sitting = BooleanField("Must be done in one sitting")
+    whole_class = BooleanField("The whole class does it together")
+    outside_class = BooleanField("Done outside class")
+    station = SelectField("Station")
+    places = StringField("Places taken at the station", default="1")
+    after = StringField(
+        "Comes after", description="Keys of the steps it waits for, with commas: E03, E12."
+    )
+    drying_typical = StringField(
+        "Hours it dries or settles, typical",
+        description="Empty if the next step may start at once. The product’s label overrides it.",
+    )
+    drying_low = StringField("Hours, low")
+    drying_high = StringField("Hours, high")
+    drying_what = StringField("What dries")
+    drying_conditions = StringField("Under which conditions")
+    hazard_class = SelectField("Hazard class", choices=list(HAZARD.items()))
+    hazards = TextAreaField("Hazards in words", description="One per line.")
+    protection = MultiCheckboxField("Protection", choices=list(PROTECTION.items()))
+    supervision = SelectField("Supervision", choices=list(SUPERVISION.items()))
+    permit = SelectField("Sign-off asked for")
+    grants = StringField("Sign-offs it grants", description="Keys, with commas.")
+    substitute_safe = BooleanField("A substitute may run it with machine power off")
+    hold_point = BooleanField("A hold point: initialled before work goes on")
+    check_what = StringField(
+        "Quality check: what is measured", description="Empty if there is none."
+    )
+    check_quantity = StringField("Quantity of the instrument it records")
+    check_nominal = StringField("Nominal value")
+    check_tolerance = StringField("Tolerance")
+    check_unit = StringField("Unit")
+    check_measure_with = StringField("Measure with")
+    check_record_as = StringField("Record as")
+    check_minimum = StringField("Least value")
+    check_maximum = StringField("Greatest value")
+    check_if_out = StringField("If it is out")
+    tools = TextAreaField("Tools", description="One per line.")
+    catch_up = StringField("Where a student who missed it catches up")
+
+
+def step_tables(
+    concepts: list[tuple[str, str]],
+    materials: list[tuple[str, str]],
+    fixtures: list[tuple[str, str]],
+) -> dict[str, Rows]:
+    """The tables of a step."""
+    return {
+        table.name: table
+        for table in (
+            Rows(
+                "cautions",
+                "Cautions",
+                (Column("text", "Caution", size="long"), Column("source", "Source")),
+                help="With its published source; without one it says “common practice, no source”.",
+            ),
+            Rows(
+                "exposures",
+                "What it shows",
+                (
+                    Column("concept", "Concept", concepts),
+                    Column("shows", "What this step shows of it", size="long"),
+                    Column("reading", "Reading or value it yields"),
+                    Column("quantity", "Quantity of the instrument"),
+                ),
+            ),
+            Rows(
+                "materials",
+                "Materials for one instrument",
+                (
+                    Column("material", "Material", materials),
+                    Column("quantity", "Quantity", size="short"),
+                ),
+            ),
+            Rows(
+                "holds",
+                "Fixtures that stay taken",
+                (
+                    Column("fixture", "Fixture", fixtures),
+                    Column("count", "How many", size="short"),
+                    Column("hours", "For hours", size="short"),
+                    Column("until_step", "Until this step ends", size="short"),
+                ),
+                spare=1,
+            ),
+            Rows(
+                "ready_made",
+                "Bought ready or made by an adult",
+                (
+                    Column("by", "How", [("adult", "by an adult"), ("supplied", "bought ready")]),
+                    Column("adult_minutes", "Adult minutes", size="short"),
+                    Column("cost", "Cost for one instrument", size="short"),
+                    Column("loses", "What is lost", size="long"),
+                ),
+                spare=1,
+            ),
+        )
+    }
+
+
+class StationForm(SchemaForm):
+    key = StringField("Short key", validators=[Given("Enter a short key."), KEY])
+    title = StringField("Name")
+    places = StringField("Usual number of places")
+    hazard_class = SelectField("Hazard class", choices=list(HAZARD.items()))
+    supervision = SelectField("Supervision", choices=list(SUPERVISION.items()))
+    zone = StringField("Zone", description="Stations that one adult can watch together.")
+    permit = SelectField("Sign-off asked for")
+    level_dba = StringField("Sound level in dBA, if known")
+    substitute_safe = BooleanField("A substitute may run it with machine power off")
+    adult_only = BooleanField("Only adults work at it")
+
+
+class MaterialForm(SchemaForm):
+    key = StringField("Short key", validators=[Given("Enter a short key."), KEY])
+    title = StringField("Name, with its size")
+    unit = StringField("Unit", description="What one of it is: ea, m, set, mL.")
+    cost_low = StringField("Cost of a unit, low (USD)")
+    cost_high = StringField("Cost of a unit, high (USD)")
+    lead_days_low = StringField("Days to deliver, at least")
+    lead_days_high = StringField("Days to deliver, at most")
+    loss_rate = StringField(
+        "Chance that a team spoils or lacks it", description="From 0 to 1.", default="0"
+    )
+    category = StringField("Category", description="Such as wood, hardware, finish.")
+    note = StringField("Note")
+    lowest_grade = StringField(
+        "Not to be used below grade", description="Empty if there is no limit."
+    )
+
+
+class PackageForm(Form):
+    file = FileField("Build package or other library file (TOML or JSON)")
+
+
+def values_of(form: Form, *without: str) -> dict[str, Any]:
+    """What was sent, empty text left out so that the schema's own default or refusal holds."""
+    return {
+        field.name: field.data
+        for field in form
+        if field.name not in {"csrf_token", *without} and field.data not in ("", None)
+    }
