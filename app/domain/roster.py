@@ -1,0 +1,202 @@
+"""A class list as values: entries read from a file or typed, compared with the students on record.
+
+Codes are all that is needed. Names are kept only where the teacher asks for it.
+"""
+
+import datetime as dt
+import re
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, replace
+
+LONGEST_CODE = 20
+CODE = re.compile(r"[A-Za-z0-9][A-Za-z0-9._\-]*")
+GRADES = ("PK", "TK", "K", *(str(grade) for grade in range(1, 14)))
+OTHER_GRADES = frozenset({"IT", "PR", "PS", "UG", "OTHER"})
+
+
+@dataclass(frozen=True, slots=True)
+class Entry:
+    """A student as a list gives it; `row` is where, for messages."""
+
+    code: str = ""
+    source_id: str = ""
+    grade: str = ""
+    team: str = ""
+    name: str = ""
+    entered: dt.date | None = None
+    left: dt.date | None = None
+    row: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Known:
+    """A student already in the section."""
+
+    code: str
+    source_id: str | None
+    grade: str
+    team: str | None
+    left: dt.date | None
+
+
+@dataclass(frozen=True, slots=True)
+class Changed:
+    """A student on record, what the list says now, and what differs, in words."""
+
+    code: str
+    entry: Entry
+    what: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Comparison:
+    """What a list adds to and changes in a section; problems are sentences."""
+
+    added: tuple[Entry, ...]
+    changed: tuple[Changed, ...]
+    gone: tuple[str, ...]
+    same: int
+    problems: tuple[str, ...]
+
+
+def read_grade(text: str) -> str:
+    """A grade as the school's systems write it: 06 and 6 are 6, KG is K, unknown ones stay out."""
+    plain = text.strip().upper().removeprefix("GRADE").strip()
+    plain = re.sub(r"(?<=\d)(ST|ND|RD|TH)$", "", plain)
+    if plain in {"KG", "KINDERGARTEN", "0", "00"}:
+        return "K"
+    if plain.isdecimal() and plain.isascii():
+        plain = str(int(plain))
+    return plain if plain in GRADES else ""
+
+
+def grade_number(grade: str) -> int | None:
+    """The number of a grade, kindergarten 0; None where it is unknown."""
+    if grade == "K":
+        return 0
+    return int(grade) if grade.isdecimal() else None
+
+
+def code_problem(code: str) -> str:
+    """Why a text is no code, in a sentence; empty if it is one."""
+    if not CODE.fullmatch(code):
+        return (
+            f"“{code[:30]}” is no code; use letters, digits, hyphens, dots or underscores, "
+            "such as S1-01."
+        )
+    if len(code) > LONGEST_CODE:
+        return f"“{code[:30]}…” is longer than {LONGEST_CODE} characters; shorten the code."
+    return ""
+
+
+def next_codes(held: Iterable[str], prefix: str, count: int) -> list[str]:
+    """The next free codes of the pattern in use (`S1-23` after `S1-22`), or of `prefix`."""
+    patterns: dict[str, list[int]] = {}
+    for code in held:
+        match = re.fullmatch(r"(.*?)(\d+)", code)
+        if match:
+            patterns.setdefault(match[1], []).append(int(match[2]))
+    stem = max(patterns, key=lambda key: len(patterns[key])) if patterns else f"{prefix}-"
+    first = max(patterns.get(stem, [0])) + 1
+    return [f"{stem}{first + n:02d}" for n in range(count)]
+
+
+def compare(
+    entries: Sequence[Entry], known: Sequence[Known], *, prefix: str, whole: bool = False
+) -> Comparison:
+    """Compare a list with a section: by source id, else by code; new students get free codes.
+
+    `whole` says the list is the whole class, so that who is missing has gone.
+    """
+    entries, problems = _once(entries)
+    by_source = {item.source_id: item for item in known if item.source_id}
+    by_code = {item.code.casefold(): item for item in known}
+    added, changed, met = [], [], set()
+    same = 0
+    for entry in entries:
+        found = by_source.get(entry.source_id) if entry.source_id else None
+        found = found or by_code.get(entry.code.casefold())
+        if found is None:
+            added.append(entry)
+            continue
+        met.add(found.code)
+        what = _differences(entry, found)
+        if what:
+            changed.append(Changed(found.code, entry, what))
+        else:
+            same += 1
+    gone = tuple(
+        item.code
+        for item in known
+        if whole and item.source_id and item.code not in met and item.left is None
+    )
+    return Comparison(
+        _coded(added, [item.code for item in known], prefix),
+        tuple(changed),
+        gone,
+        same,
+        tuple(problems),
+    )
+
+
+def _once(entries: Sequence[Entry]) -> tuple[list[Entry], list[str]]:
+    """Each student once; a student in two teams, or twice, is said and kept where first met."""
+    kept: dict[str, Entry] = {}
+    problems = []
+    for entry in entries:
+        if entry.code and (problem := code_problem(entry.code)):
+            problems.append(f"{entry.row}: {problem}" if entry.row else problem)
+            continue
+        key = (entry.source_id or entry.code).casefold()
+        first = kept.get(key)
+        if first is None:
+            kept[key] = entry
+            continue
+        shown = entry.code or entry.source_id
+        if first.team and entry.team and first.team.casefold() != entry.team.casefold():
+            problems.append(
+                f"{shown} stands in two teams, {first.team} and {entry.team}; keep one. "
+                f"Taken: {first.team}."
+            )
+        else:
+            problems.append(f"{shown} stands twice; each student needs one code. Taken once.")
+    return list(kept.values()), problems
+
+
+def _differences(entry: Entry, found: Known) -> tuple[str, ...]:
+    what = []
+    if entry.grade and entry.grade != found.grade:
+        what.append(f"grade {found.grade or 'unknown'} becomes {entry.grade}")
+    if entry.team and entry.team != found.team:
+        what.append(f"team {found.team or 'none'} becomes {entry.team}")
+    if entry.left != found.left and entry.left is not None:
+        what.append(f"leaves on {entry.left:%Y-%m-%d}")
+    if found.left is not None and entry.left is None:
+        what.append("is back")
+    return tuple(what)
+
+
+def _coded(added: Sequence[Entry], held: Sequence[str], prefix: str) -> tuple[Entry, ...]:
+    """Give codes to those who have none, in the order of their source ids, not of their names."""
+    taken = [*held, *(entry.code for entry in added if entry.code)]
+    uncoded = sorted((entry for entry in added if not entry.code), key=lambda item: item.source_id)
+    codes: Mapping[str, str] = dict(
+        zip(
+            (entry.source_id for entry in uncoded),
+            next_codes(taken, prefix, len(uncoded)),
+            strict=True,
+        )
+    )
+    return tuple(
+        entry if entry.code else replace(entry, code=codes[entry.source_id]) for entry in added
+    )
+
+
+def keeping(records_until: dt.date | None, today: dt.date) -> str:
+    """What the retention date asks for today, in a sentence; empty while it lies ahead."""
+    if records_until is None or today < records_until:
+        return ""
+    return (
+        f"The records of this section were to be kept until {records_until:%Y-%m-%d}. "
+        "Export what the school needs, then erase them."
+    )
