@@ -16,7 +16,6 @@ from app.builds.forms import (
     StepForm,
     facts_tables,
     step_tables,
-    values_of,
 )
 from app.builds.routes import EDITORS, bp
 from app.builds.stepping import step_data, step_values
@@ -191,7 +190,7 @@ def change_facts(build_id: int) -> ResponseReturnValue:
             **editing.plain(content),
             "note": "",
             "summary": "",
-            **values_of(form),
+            **form.sent(),
             **{name: table.entries() for name, table in tables.items()},
         }
         taken = [label for label in _labels(row.key) if label != row.version]
@@ -236,7 +235,7 @@ def add_phase(build_id: int) -> ResponseReturnValue:
         if any(phase.key == form.key.data for phase in row.phases):
             form.key.errors = [f"There is a phase {form.key.data} already; choose another key."]
         else:
-            query = values_of(form)
+            query = form.sent()
             where = url_for(
                 "builds.new_step", build_id=build_id, new_phase=query.pop("key"), **query
             )
@@ -262,7 +261,7 @@ def change_phase(build_id: int, phase: str) -> ResponseReturnValue:
     found = next((item for item in row.phases if item.key == phase), None) or abort(404)
     if not form.validate():
         return render_template("builds/phase_form.html", build=row, form=form, phase=found), 422
-    values = {"summary": "", "milestone": "", **values_of(form)}
+    values = {"summary": "", "milestone": "", **form.sent()}
     return _act(build_id, lambda build: editing.put_phase(build, phase, values), phase)
 
 

@@ -1,46 +1,19 @@
 """Forms of a school's own builds. What they take is judged by the schema of library files."""
 
-from collections.abc import Mapping
-from typing import Any
-
-from wtforms import BooleanField, Field, FileField, SelectField, StringField, TextAreaField
+from wtforms import BooleanField, FileField, SelectField, StringField, TextAreaField
 from wtforms.validators import Regexp
 
 from app.domain.bands import BANDS
 from app.domain.cautions import HAZARD, PROTECTION, SUPERVISION
-from app.interchange.editing import Place
 from app.web.fields import Form, Given, MultiCheckboxField
 from app.web.rows import Column, Rows
+from app.web.schema_form import SchemaForm
 
 KEY = Regexp(
     r"^[A-Za-z0-9]+([.-][A-Za-z0-9]+)*$",
     message="Use letters, digits, hyphens and dots, such as our-ukulele.",
 )
 MINUTES_PER = [("team", "team"), ("student", "student"), ("instrument", "instrument")]
-
-
-class SchemaForm(Form):
-    """A form whose mistakes come from the schema, each put beside its field."""
-
-    def place(self, place: Place, sentence: str, tables: Mapping[str, Rows]) -> None:
-        """Show a mistake at the field, or at the table's row, that it is about."""
-        if len(place) > 1 and place[0] in tables and isinstance(place[1], int):
-            name = str(place[2]) if len(place) > 2 else ""
-            self.refuse(tables[str(place[0])].refuse(place[1], name, sentence))
-            return
-        field = self._field_of(place)
-        if field is None:
-            self.refuse(f"{'.'.join(str(part) for part in place)}: {sentence}.")
-        else:
-            field.errors = [*field.errors, f"{field.label.text}: {sentence}."]
-
-    def _field_of(self, place: Place) -> Field | None:
-        words = [str(part) for part in place if part != "hours"]
-        for name in ("_".join(words), words[0], f"{words[0]}_typical"):
-            if name in self:
-                found: Field = self[name]
-                return found
-        return None
 
 
 class CopyForm(Form):
@@ -258,12 +231,3 @@ class MaterialForm(SchemaForm):
 
 class PackageForm(Form):
     file = FileField("Build package or other library file (TOML or JSON)")
-
-
-def values_of(form: Form, *without: str) -> dict[str, Any]:
-    """What was sent, empty text left out so that the schema's own default or refusal holds."""
-    return {
-        field.name: field.data
-        for field in form
-        if field.name not in {"csrf_token", *without} and field.data not in ("", None)
-    }

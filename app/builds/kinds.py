@@ -5,7 +5,7 @@ from typing import Any
 from flask import abort, flash, redirect, render_template, url_for
 from flask.typing import ResponseReturnValue
 
-from app.builds.forms import MaterialForm, StationForm, values_of
+from app.builds.forms import MaterialForm, StationForm
 from app.builds.routes import EDITORS, bp
 from app.interchange import editing
 from app.interchange import library as schema
@@ -98,7 +98,7 @@ def _take(kind: str, key: str | None) -> ResponseReturnValue:
         else:
             entry_type = schema.StationType if kind == "station" else schema.Material
             try:
-                entry = editing.entry(entry_type, values_of(form))
+                entry = editing.entry(entry_type, form.sent())
             except editing.WrongValues as error:
                 for place, sentence in error.places:
                     form.place(place, sentence, {})

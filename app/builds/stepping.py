@@ -3,7 +3,7 @@
 import re
 from typing import Any
 
-from app.builds.forms import StepForm, values_of
+from app.builds.forms import StepForm
 from app.interchange.library import Step
 from app.web.rows import Rows
 
@@ -49,7 +49,7 @@ def step_data(step: Step, phase: str) -> dict[str, Any]:
 
 def step_values(form: StepForm, tables: dict[str, Rows], before: Step | None) -> dict[str, Any]:
     """What the form says, in the schema's shape. What the form does not show stays as it was."""
-    sent = values_of(form)
+    sent = form.sent()
     values = {
         name: value
         for name, value in sent.items()

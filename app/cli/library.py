@@ -1,15 +1,19 @@
 """`stringcourse load` and `stringcourse library`: what can be built and taught."""
 
 import json
+from collections.abc import Iterator
 from pathlib import Path
 
 import click
 from sqlalchemy.orm import Session
 
 from app.cli.database import opened
-from app.interchange.files import BadFile, read_file
+from app.domain.bands import BANDS
+from app.interchange import packages
+from app.interchange.files import BadFile, Mistake, read_file
 from app.interchange.library import LibraryFile
 from app.interchange.loading import Change, load
+from app.store import Missing, people
 from app.store import library as store
 
 SEED = Path(__file__).resolve().parent.parent.parent / "seed_data"
@@ -34,7 +38,8 @@ def read_all(files: tuple[Path, ...]) -> list[tuple[str, LibraryFile]]:
 
     Raises click.ClickException.
     """
-    contents, mistakes = [], []
+    contents: list[tuple[str, LibraryFile]] = []
+    mistakes: list[Mistake] = []
     for path in files:
         try:
             contents.append((path.name, read_file(path)))
@@ -69,15 +74,72 @@ def load_shipped(session: Session) -> list[Change]:
 
 @click.command("library")
 @click.option("--json", "as_json", is_flag=True, help="Print JSON.")
-def show_library(*, as_json: bool) -> None:
+@click.option(
+    "--table", is_flag=True, help="Print what each phase teaches at each band, as Markdown."
+)
+def show_library(*, as_json: bool, table: bool) -> None:
     """Count what the library holds."""
     with opened() as session:
         counts = store.counts(session)
-    if as_json:
+        lines = list(teaching_table(session)) if table else []
+    if table:
+        click.echo("\n".join(lines))
+    elif as_json:
         click.echo(json.dumps(counts, indent=2))
     else:
         for name, count in counts.items():
             click.echo(f"{count:6d} {name}")
 
 
-COMMANDS = (load_files, show_library)
+def teaching_table(session: Session) -> Iterator[str]:
+    """Treatments and, after the comma, questions that each phase's steps reach, by grade band."""
+    for build in store.newest_builds(session, None):
+        yield f"### {build.title}, version {build.version}"
+        yield ""
+        yield f"| Phase | {' | '.join(BANDS.values())} |"
+        yield f"|---|{'---|' * len(BANDS)}"
+        reasons = {(item["phase"], item["band"]): item["reason"] for item in build.no_treatment}
+        for phase, cells in store.taught_by_phase(session, build, None, tuple(BANDS)):
+            words = [
+                f"{cells[band][0]}, {cells[band][1]}"
+                if cells[band][0]
+                else reasons.get((phase.key, band), "none")
+                for band in BANDS
+            ]
+            yield f"| {phase.title} | {' | '.join(words)} |"
+        yield ""
+
+
+@click.group("package")
+def package() -> None:
+    """Hand builds on to teachers elsewhere, one file each. `stringcourse load` takes them in."""
+
+
+@package.command("export")
+@click.argument("build")
+@click.option(
+    "-o", "--output", required=True, type=click.Path(path_type=Path), help="A .toml or .json file."
+)
+@click.option("--version", default=None, help="Which version; otherwise the newest.")
+@click.option("--school", default=None, help="Name of the school whose own parts are included.")
+def export(build: str, output: Path, version: str | None, school: str | None) -> None:
+    """Write BUILD (its key) with all it needs into one file."""
+    kinds: dict[str, packages.FileKind] = {".json": "json", ".toml": "toml"}
+    kind = kinds.get(output.suffix.lower())
+    if kind is None:
+        raise click.ClickException(f"{output.name} must end in .toml or .json.")
+    with opened() as session:
+        school_id = people.find_school(session, school).id if school is not None else None
+        try:
+            row = store.find_build(session, school_id, build, version)
+        except Missing as error:
+            known = ", ".join(
+                f"{item.key} {item.version}" for item in store.list_builds(session, school_id)
+            )
+            raise click.ClickException(f"there is no {error}; known: {known}.") from error
+        text = packages.write(packages.package_of(session, row, school_id), kind)
+    output.write_text(text, encoding="utf-8")
+    click.echo(f"{output}: {build} version {row.version}, {len(text.encode()):,} bytes.")
+
+
+COMMANDS = (load_files, show_library, package)

@@ -1,3 +1,4 @@
+from app.concepts import editing
 from app.concepts.routes import bp
 
-__all__ = ["bp"]
+__all__ = ["bp", "editing"]

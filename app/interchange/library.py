@@ -7,6 +7,8 @@ from typing import Annotated, Literal, Self
 
 from pydantic import BaseModel, ConfigDict, Field, StringConstraints, model_validator
 
+from app.domain.quantities import parse
+
 SCHEMA_VERSION = 1
 
 Key = Annotated[str, StringConstraints(pattern=r"^[A-Za-z0-9]+([.-][A-Za-z0-9]+)*$", max_length=80)]
@@ -86,6 +88,7 @@ class Material(Entry):
     category: Text
     note: str = ""
     lowest_grade: int | None = Field(None, ge=0, le=16, description="not to be used below")
+    pack_size: float = Field(1, gt=0, description="units in the smallest pack that is sold")
 
 
 class Workshop(Entry):
@@ -138,6 +141,7 @@ class QualityCheck(Entry):
 class StepMaterial(Entry):
     material: Key
     quantity: float = Field(gt=0)
+    per: Literal["instrument", "student", "class"] = "instrument"
 
 
 class Exposure(Entry):
@@ -217,6 +221,33 @@ class InstrumentString(Entry):
     material: Literal["steel", "wound-steel", "nylon", "wound-nylon"] = "steel"
 
 
+class Blank(Entry):
+    """A wooden part as it is cut from a board: finished size, and what is added for machining.
+
+    `along` is the edge that lies along the board's grain; "any" where the grain does not matter.
+    """
+
+    key: Key
+    title: Text
+    count: int = Field(1, ge=1, le=200, description="pieces for one instrument")
+    length: Text = Field(description="finished, with its unit")
+    width: Text
+    thickness: Text
+    length_allowance: Text = "0 mm"
+    width_allowance: Text = "0 mm"
+    thickness_allowance: Text = "0 mm"
+    along: Literal["length", "width", "any"] = "length"
+    species: str = Field("", description="wood it must come from; empty: any")
+    material: Key | None = Field(None, description="what would be bought instead of cut")
+
+    @model_validator(mode="after")
+    def _sizes_can_be_read(self) -> Self:
+        for name in ("length", "width", "thickness"):
+            parse(getattr(self, name), "length", name=f"The {name}")
+            parse(getattr(self, f"{name}_allowance"), "length", name=f"The {name} allowance")
+        return self
+
+
 class NoTreatment(Entry):
     """Why a phase has no treatment at a grade band."""
 
@@ -240,6 +271,14 @@ class Build(Entry):
     strings: list[InstrumentString] = []
     phases: list[Phase]
     no_treatment: list[NoTreatment] = []
+    blanks: list[Blank] = []
+
+    @model_validator(mode="after")
+    def _blanks_once(self) -> Self:
+        keys = [blank.key for blank in self.blanks]
+        if twice := sorted({key for key in keys if keys.count(key) > 1}):
+            raise ValueError(f"blanks: {', '.join(twice)} stands twice; keep one")
+        return self
 
     @property
     def steps(self) -> list[Step]:

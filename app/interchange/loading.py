@@ -127,7 +127,10 @@ def _unknown_codes(
                 and any(standard.code == item.code for standard in part.standards)
                 for part in given
             )
-            if not in_file and _standard(session, item.framework, item.code, school_id) is None:
+            if (
+                not in_file
+                and library.find_standard(session, school_id, item.framework, item.code) is None
+            ):
                 found.append(
                     (
                         f"treatment {treatment.band}",
@@ -138,22 +141,6 @@ def _unknown_codes(
                     )
                 )
     return found
-
-
-def _standard(
-    session: Session, framework: str, code: str, school_id: int | None
-) -> models.Standard | None:
-    return session.scalar(
-        sa.select(models.Standard)
-        .join(models.Framework)
-        .where(
-            models.Framework.key == framework,
-            models.Standard.code == code,
-            library.shared_or_own(models.Framework.school_id, school_id),
-        )
-        .order_by(models.Framework.school_id.is_(None))
-        .limit(1)
-    )
 
 
 def _fill(row: Base, values: dict[str, Any]) -> bool:
@@ -292,7 +279,7 @@ def _load_questions(
     for position, question in enumerate(treatment.questions):
         row.questions.append(models.Question(position=position, **_plain(question)))
     for item in treatment.alignments:
-        standard = _standard(session, item.framework, item.code, school_id)
+        standard = library.find_standard(session, school_id, item.framework, item.code)
         assert standard is not None  # noqa: S101 - _unknown_codes has made sure
         by, on = who.get(standard.id, decided)
         row.alignments.append(
@@ -398,7 +385,9 @@ def _fill_phases(session: Session, row: models.Build, build: schema.Build) -> No
                 for number, item in enumerate(step.exposures)
             ]
             step_row.materials = [
-                models.StepMaterial(material=materials[item.material], quantity=item.quantity)
+                models.StepMaterial(
+                    material=materials[item.material], quantity=item.quantity, per=item.per
+                )
                 for item in step.materials
             ]
 
@@ -475,7 +464,8 @@ def _step_file(step: models.Step) -> dict[str, Any]:
         {**_columns(item), "concept": item.concept.key} for item in step.exposures
     ]
     values["materials"] = [
-        {"material": item.material.key, "quantity": item.quantity} for item in step.materials
+        {"material": item.material.key, "quantity": item.quantity, "per": item.per}
+        for item in step.materials
     ]
     return values
 

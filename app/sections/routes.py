@@ -344,7 +344,8 @@ def _section_form() -> SectionForm:
     )
     form.room.choices = options((r.id, r.title) for r in people.list_rooms(session, user.school_id))
     form.build.choices = options(
-        (b.id, b.title) for b in library.list_builds(session, user.school_id)
+        (b.id, f"{b.title}, version {b.version}")
+        for b in library.list_builds(session, user.school_id)
     )
     teachers = [
         person
@@ -428,6 +429,7 @@ def show_section(key: str) -> ResponseReturnValue:
         work=sum(item.work_minutes for item in held),
         teams=sections.load_teams(db(), section),
         plan=plans.current_plan(db(), section),
+        newer=library.newer_build(db(), section),
         mine=section.teacher_id == me().id or me().role is Role.ADMINISTRATOR,
     )
 

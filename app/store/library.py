@@ -352,6 +352,23 @@ def frameworks_named(session: Session, school_id: int | None) -> list[Framework]
     return list(session.scalars(query.order_by(Framework.title)))
 
 
+def find_standard(
+    session: Session, school_id: int | None, framework: str, code: str
+) -> Standard | None:
+    """The standard with an official code of a framework that the school sees, if there is one."""
+    return session.scalar(
+        sa.select(Standard)
+        .join(Framework)
+        .where(
+            Framework.key == framework,
+            Standard.code == code,
+            shared_or_own(Framework.school_id, school_id),
+        )
+        .order_by(Framework.school_id.is_(None))
+        .limit(1)
+    )
+
+
 # --- what is there -----------------------------------------------------------------------------
 
 

@@ -59,6 +59,19 @@ def create_school(session: Session, name: str) -> School:
     return school
 
 
+def find_school(session: Session, name: str) -> School:
+    """A school by its name, for the command line.
+
+    Raises ValueError with the names there are.
+    """
+    schools = list(session.scalars(sa.select(School).order_by(School.name)))
+    for school in schools:
+        if school.name == name:
+            return school
+    known = ", ".join(school.name for school in schools) or "none yet"
+    raise ValueError(f"there is no school “{name}”; known: {known}")
+
+
 def create_department(session: Session, school: School, key: str, name: str) -> Department:
     """A department of `school`; `key` is used in addresses and on the command line."""
     department = Department(school_id=school.id, key=key, name=name.strip())
