@@ -1,12 +1,14 @@
 """Bill of materials × class: what is needed, spares by probability, what is short, order-by dates.
 
-Quantities are in each material's own unit. Dates come in; no clock is read.
+Quantities are in each material's own unit. Dates come in; no clock is read. What was used follows
+from the steps done and the parts spoiled, so that a list in week nine asks only for what is to come.
 """
 
 import math
+from collections import defaultdict
 from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
-from datetime import date, timedelta
+from datetime import date, datetime, timedelta
 from enum import StrEnum
 
 USUAL_ASSURANCE = 0.95  # common practice, no source
@@ -46,6 +48,7 @@ class BillLine:
     needed_on: date | None = None  # first meeting that needs it
     phase: str = ""
     lowest_grade: int | None = None  # not to be used below
+    step: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -73,8 +76,34 @@ class Purchasing:
 
 
 @dataclass(frozen=True, slots=True)
+class WorkEvent:
+    """A team's step done, or a part spoiled at it, which takes the step's materials once more."""
+
+    step: str
+    team: str
+    students: int
+    at: datetime
+    spoiled: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class MaterialUse:
+    """What one event took of one material."""
+
+    material: str
+    quantity: float
+    at: datetime
+    spoiled: bool = False
+
+
+@dataclass(frozen=True, slots=True)
 class KitLine:
-    """One material for the whole class. ``order`` is what is short, in whole packs."""
+    """One material for the whole class.
+
+    ``short`` is what is still to come with its spares, less what is on hand; before the first step
+    that is needed + spares − on hand. ``order`` is the same in whole packs. ``places`` counts
+    those, instruments or students, that still have the material before them.
+    """
 
     material: str
     title: str
@@ -82,6 +111,14 @@ class KitLine:
     needed: float
     spares: float
     losses_provided_for: int
+    used: float
+    to_come: float
+    spares_to_come: float
+    places: int
+    each: float
+    loss_rate: float
+    pack_size: float
+    lead_days: int
     on_hand: float
     short: float
     order: float
@@ -190,6 +227,7 @@ def kit_list(
     on_hand: Mapping[str, float] | None = None,
     purchasing: Purchasing | None = None,
     assurance: float = USUAL_ASSURANCE,
+    past: Iterable[WorkEvent] = (),
 ) -> KitList:
     """Work out a class's kit list. ``on_hand`` gives the stock of each material in its unit.
 
@@ -202,11 +240,17 @@ def kit_list(
     found = problems(lines, size, stock, path, assurance)
     if found:
         raise KitError(found)
+    events = tuple(past)
+    used: dict[str, float] = defaultdict(float)
+    for use in material_use(events, lines):
+        used[use.material] += use.quantity
     by_material: dict[str, list[BillLine]] = {}
     for line in lines:
         by_material.setdefault(line.material, []).append(line)
     listed = [
-        _kit_line(group, size, stock.get(material, 0.0), path, assurance)
+        _kit_line(
+            _Need(group, size, events, used[material]), stock.get(material, 0.0), path, assurance
+        )
         for material, group in by_material.items()
     ]
     listed.sort(key=lambda k: (k.order_by or date.max, k.title, k.material))
@@ -217,33 +261,85 @@ def kit_list(
     )
 
 
-def _kit_line(
-    group: Sequence[BillLine],
-    size: ClassSize,
-    on_hand: float,
-    path: Purchasing,
-    assurance: float,
-) -> KitLine:
-    first = group[0]
-    needed = _clean(sum(line.quantity * size.count(line.per) for line in group))
-    losses = spares_for(size.count(first.per), first.loss_rate, assurance)
-    each = sum(line.quantity for line in group)
-    spares = _clean(losses * (each if first.spare_quantity is None else first.spare_quantity))
-    short = _clean(max(0.0, needed + spares - on_hand))
-    order = _clean(math.ceil(short / first.pack_size - _NEARLY) * first.pack_size)
+def material_use(events: Iterable[WorkEvent], bill: Iterable[BillLine]) -> list[MaterialUse]:
+    """What the events took: a step done its materials, a spoiled part those of one loss more.
+
+    What is counted once for the class is taken when the first team is done.
+    """
+    by_step: dict[str, list[BillLine]] = defaultdict(list)
+    for line in bill:
+        by_step[line.step].append(line)
+    taken: set[tuple[str, str]] = set()
+    found = []
+    for event in sorted(events, key=lambda e: e.at):
+        for line in by_step.get(event.step, ()) if event.step else ():
+            if line.per is Per.CLASS and (line.step, line.material) in taken:
+                continue
+            taken.add((line.step, line.material))
+            count = event.students if line.per is Per.STUDENT else 1
+            quantity = line.quantity * count
+            if event.spoiled and line.spare_quantity is not None:
+                quantity = line.spare_quantity
+            found.append(MaterialUse(line.material, quantity, event.at, event.spoiled))
+    return found
+
+
+@dataclass(frozen=True, slots=True)
+class _Need:
+    """One material's lines, with what the class has behind it."""
+
+    group: Sequence[BillLine]
+    size: ClassSize
+    past: Sequence[WorkEvent]
+    used: float
+
+    def behind(self, line: BillLine) -> int:
+        """Return how many of those counted have this line behind them."""
+        done = [e for e in self.past if e.step == line.step and e.step and not e.spoiled]
+        if line.per is Per.STUDENT:
+            return sum(event.students for event in done)
+        return min(len(done), 1) if line.per is Per.CLASS else len(done)
+
+    def ahead(self, line: BillLine) -> int:
+        """Return how many still have this line before them."""
+        return max(0, self.size.count(line.per) - self.behind(line))
+
+    def loss_takes(self) -> float:
+        """Return what one loss takes: all of the material that one instrument gets."""
+        first = self.group[0]
+        each = sum(line.quantity for line in self.group)
+        return each if first.spare_quantity is None else first.spare_quantity
+
+
+def _kit_line(need: _Need, on_hand: float, path: Purchasing, assurance: float) -> KitLine:
+    group, size, first = need.group, need.size, need.group[0]
+    counted = max(size.count(line.per) for line in group)
+    ahead = max(need.ahead(line) for line in group)
+    losses = spares_for(counted, first.loss_rate, assurance)
+    spares_to_come = spares_for(ahead, first.loss_rate, assurance) * need.loss_takes()
+    to_come = sum(line.quantity * need.ahead(line) for line in group)
+    short = _clean(max(0.0, to_come + spares_to_come - on_hand))
+    order = in_packs(short, first.pack_size)
     needed_on = min((line.needed_on for line in group if line.needed_on), default=None)
     waits = short > 0 and needed_on is not None
     due = order_by(needed_on, first.lead_days, path) if waits and needed_on else None
     comes = arrival(path.today, first.lead_days, path) if short > 0 and path.today else None
-    phases = tuple(dict.fromkeys(line.phase for line in group if line.phase))
     return KitLine(
         material=first.material,
         title=first.title,
         unit=first.unit,
-        needed=needed,
-        spares=spares,
+        needed=_clean(sum(line.quantity * size.count(line.per) for line in group)),
+        spares=_clean(losses * need.loss_takes()),
         losses_provided_for=losses,
-        on_hand=on_hand,
+        used=_clean(need.used),
+        to_come=_clean(to_come),
+        spares_to_come=_clean(spares_to_come),
+        places=ahead,
+        each=need.loss_takes(),
+        loss_rate=first.loss_rate,
+        pack_size=first.pack_size,
+        lead_days=first.lead_days,
+        on_hand=_clean(on_hand),
         short=short,
         order=order,
         cost_low=round(order * first.cost_low, 2),
@@ -252,9 +348,14 @@ def _kit_line(
         needed_on=needed_on,
         order_by=due,
         earliest_arrival=comes,
-        phases=phases,
+        phases=tuple(dict.fromkeys(line.phase for line in group if line.phase)),
         sentences=tuple(_remarks(group, size, path, due, comes)),
     )
+
+
+def in_packs(short: float, pack_size: float) -> float:
+    """Return what is short, rounded up to whole packs."""
+    return _clean(math.ceil(short / pack_size - _NEARLY) * pack_size)
 
 
 def _remarks(
@@ -270,14 +371,14 @@ def _remarks(
     lowest = max((x.lowest_grade for x in group if x.lowest_grade is not None), default=None)
     if lowest is not None and size.lowest_grade is not None and size.lowest_grade < lowest:
         yield f"{first.title} is not to be used below grade {lowest}: choose another material."
+    waiting = _first_phase(group)
     if comes and path.term_ends and comes > path.term_ends:
         yield (
-            f"{first.title} would arrive on {comes}, after the term ends on {path.term_ends}: "
-            "find a quicker source or another material."
+            f"{first.title} would arrive on {comes}, after the term ends on {path.term_ends}, and "
+            f"{waiting} waits for it: find a quicker source or another material."
         )
     elif due and comes and path.today and due < path.today:
         needed = min(line.needed_on for line in group if line.needed_on)
-        waiting = next((x.phase for x in group if x.needed_on == needed and x.phase), "its step")
         if comes < needed:
             yield f"{first.title} should have been ordered by {due}; ordered today it still arrives on {comes}."
         else:
@@ -285,6 +386,13 @@ def _remarks(
                 f"{first.title} should have been ordered by {due} for {needed}; ordered today it "
                 f"arrives on {comes}, and {waiting} waits."
             )
+
+
+def _first_phase(group: Sequence[BillLine]) -> str:
+    """The phase that needs the material first, by date if there is a plan."""
+    named = [line for line in group if line.phase]
+    first = min(named, key=lambda line: line.needed_on or date.max, default=None)
+    return first.phase if first else "its step"
 
 
 def _costs(lines: Iterable[KitLine]) -> dict[str, tuple[float, float]]:
@@ -329,8 +437,8 @@ def problems(
         other = first.setdefault(line.material, line)
         if _facts(other) != _facts(line):
             found.append(
-                f"{line.title} ({line.material}) differs between two steps in unit, counting, "
-                "price, lead time or loss rate: give one material one set of facts."
+                f"{line.title} ({line.material}) differs between two steps in unit, price, lead "
+                "time or loss rate: give one material one set of facts."
             )
     return tuple(found)
 
@@ -338,7 +446,6 @@ def problems(
 def _facts(line: BillLine) -> tuple[object, ...]:
     return (
         line.unit,
-        line.per,
         line.loss_rate,
         line.spare_quantity,
         line.pack_size,

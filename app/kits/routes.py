@@ -7,7 +7,7 @@ from app.domain.kits import KitError
 from app.models import Section
 from app.store import kits, sections
 from app.web.access import me
-from app.web.clock import today_here
+from app.web.clock import now_here, today_here
 from app.web.database import db
 
 bp = Blueprint("kits", __name__)
@@ -53,7 +53,7 @@ def count_stock(key: str) -> ResponseReturnValue:
             except ValueError:
                 wrong.append(f"“{text}” is no number; enter what is on hand, such as 12 or 1.5.")
     try:
-        kits.count_stock(session, section.room, counts)
+        kits.count_stock(session, section.room, counts, by=me().name, now=now_here())
     except ValueError as error:
         wrong.append(str(error))
     if wrong:

@@ -7,11 +7,13 @@ sections: term → days; course → required standards; section → teams → in
 (names apart), meetings.
 plans: plan → activities, lessons.
 evidence: absence, progress, measurement, room air, product label, mark, sign-off, school rule,
-paper, review, job.
+paper, stock → counts, boards, blade changes, review, job.
 """
 
 from app.models.evidence import (
     Absence,
+    BladeChange,
+    BoardStock,
     Job,
     Mark,
     Measurement,
@@ -23,6 +25,7 @@ from app.models.evidence import (
     SchoolRule,
     SignOff,
     Stock,
+    StockCount,
 )
 from app.models.library import (
     Alignment,
@@ -63,6 +66,8 @@ __all__ = [
     "Activity",
     "Adult",
     "Alignment",
+    "BladeChange",
+    "BoardStock",
     "Build",
     "Concept",
     "Course",
@@ -102,6 +107,7 @@ __all__ = [
     "Step",
     "StepMaterial",
     "Stock",
+    "StockCount",
     "Student",
     "StudentName",
     "Team",

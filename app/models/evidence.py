@@ -7,7 +7,7 @@ import sqlalchemy as sa
 from sqlalchemy.orm import Mapped, mapped_column, relationship
 
 from app.db import Base
-from app.models.library import Standard, Step, Treatment
+from app.models.library import Material, Standard, Step, Treatment
 from app.models.sections import Meeting, Section, Student, Team
 
 
@@ -177,14 +177,58 @@ class Paper(Base):
 
 
 class Stock(Base):
-    """What a room has on hand of a material."""
+    """A material a room keeps: where it lies and from which level it is reordered."""
 
     __tablename__ = "stock"
     __table_args__ = (sa.UniqueConstraint("room_id", "material_id"),)
 
     room_id: Mapped[int] = mapped_column(sa.ForeignKey("room.id"), index=True)
     material_id: Mapped[int] = mapped_column(sa.ForeignKey("material.id"), index=True)
+    reorder_at: Mapped[float | None]
+    place: Mapped[str] = mapped_column(default="")
+
+    material: Mapped[Material] = relationship()
+    counts: Mapped[list["StockCount"]] = relationship(
+        back_populates="stock", order_by="StockCount.id", cascade="all, delete-orphan"
+    )
+
+
+class StockCount(Base):
+    """A count of what is on hand. The last one holds; taking it back brings the one before."""
+
+    __tablename__ = "stock_count"
+
+    stock_id: Mapped[int] = mapped_column(sa.ForeignKey("stock.id"), index=True)
     quantity: Mapped[float]
+    counted_at: Mapped[dt.datetime] = mapped_column(index=True)
+    counted_by: Mapped[str]
+
+    stock: Mapped[Stock] = relationship(back_populates="counts")
+
+
+class BoardStock(Base):
+    """Boards on a room's rack, alike and free of faults; sizes as written ("8 ft"), "" if unknown."""
+
+    __tablename__ = "board_stock"
+
+    room_id: Mapped[int] = mapped_column(sa.ForeignKey("room.id"), index=True)
+    label: Mapped[str]
+    count: Mapped[int]
+    length: Mapped[str]
+    width: Mapped[str] = mapped_column(default="")
+    thickness: Mapped[str] = mapped_column(default="")
+    species: Mapped[str] = mapped_column(default="")
+
+
+class BladeChange(Base):
+    """A fresh blade or bit at a station: what is done there is counted from then on."""
+
+    __tablename__ = "blade_change"
+
+    room_id: Mapped[int] = mapped_column(sa.ForeignKey("room.id"), index=True)
+    station: Mapped[str]
+    changed_at: Mapped[dt.datetime]
+    changed_by: Mapped[str]
 
 
 class Review(Base):

@@ -68,6 +68,7 @@ class Material(Base):
     category: Mapped[str]
     note: Mapped[str]
     lowest_grade: Mapped[int | None]
+    pack_size: Mapped[float] = mapped_column(default=1.0)
 
 
 class Build(Base):
@@ -88,6 +89,7 @@ class Build(Base):
     quantities: Mapped[list[dict[str, Any]]]
     strings: Mapped[list[dict[str, Any]]]
     no_treatment: Mapped[list[dict[str, Any]]]
+    blanks: Mapped[list[dict[str, Any]]] = mapped_column(default=list)
 
     phases: Mapped[list["Phase"]] = relationship(
         back_populates="build", order_by="Phase.position", cascade="all, delete-orphan"
@@ -163,6 +165,7 @@ class StepMaterial(Base):
     step_id: Mapped[int] = mapped_column(sa.ForeignKey("step.id"), index=True)
     material_id: Mapped[int] = mapped_column(sa.ForeignKey("material.id"), index=True)
     quantity: Mapped[float]
+    per: Mapped[str] = mapped_column(default="instrument")
 
     step: Mapped[Step] = relationship(back_populates="materials")
     material: Mapped[Material] = relationship()

@@ -23,6 +23,7 @@ class School(Base):
 
     name: Mapped[str]
     holiday_country: Mapped[str] = mapped_column(default="US")
+    approval_days: Mapped[int] = mapped_column(default=5)  # open days from requisition to order
 
     departments: Mapped[list["Department"]] = relationship(back_populates="school")
     rooms: Mapped[list["Room"]] = relationship(back_populates="school")

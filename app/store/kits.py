@@ -1,91 +1,324 @@
-"""A section's bill of materials with stock on hand, as the kit list's values."""
+"""What a room keeps and what its sections need: bill of materials, counts, boards, blades."""
 
 import datetime as dt
+from collections import defaultdict
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
 
 import sqlalchemy as sa
-from sqlalchemy.orm import Session
+from sqlalchemy.orm import Session, contains_eager, joinedload, selectinload
 
 from app.domain import kits
-from app.models import Material, Room, Section, Stock
-from app.store import plans, sections
+from app.domain.bands import lowest_grade_of
+from app.models import (
+    Material,
+    Progress,
+    Room,
+    Section,
+    Step,
+    Stock,
+    StockCount,
+    Student,
+    Team,
+)
+from app.store import library, plans, sections
 
-APPROVAL_DAYS = 5  # common practice, no source: a requisition's way through a school office
+MOST_COUNTED = 1_000_000
+
+
+@dataclass(frozen=True, slots=True)
+class OnHand:
+    """What a room has of a material: as counted last, and less what was used since."""
+
+    counted: float | None
+    counted_at: dt.datetime | None
+    counted_by: str
+    used_since: float
+    reorder_at: float | None
+    place: str
+
+    @property
+    def quantity(self) -> float:
+        """What should be there now; never below nothing."""
+        return max(0.0, round((self.counted or 0.0) - self.used_since, 6))
+
+    @property
+    def below_reorder(self) -> bool:
+        """Whether the level for reordering is reached."""
+        return self.reorder_at is not None and self.quantity <= self.reorder_at
+
+
+# --- the kit list of a section -------------------------------------------------------------------
 
 
 def section_kit(
-    session: Session, section: Section, *, today: dt.date | None = None, assurance: float = 0.95
+    session: Session,
+    section: Section,
+    *,
+    today: dt.date | None = None,
+    assurance: float = kits.USUAL_ASSURANCE,
+    approval_days: int | None = None,
 ) -> kits.KitList:
     """The kit list of a section: needed, spares by probability, on hand, short, order-by date."""
-    bill = _bill(session, section)
-    teams = sections.load_teams(session, section)
-    grades = [int(s.grade) for s in section.students if s.grade.isdecimal()]
-    size = kits.ClassSize(
-        instruments=len(teams),
-        students=len(section.students),
-        lowest_grade=min(grades) if grades else None,
+    steps = sections.load_steps(session, section.build_id)
+    return kits.kit_list(
+        bill_of(session, section, steps),
+        class_size(session, section),
+        {key: row.quantity for key, row in stock_of(session, section.room).items()},
+        purchasing(section, today, approval_days),
+        assurance,
+        past_of(session, section),
     )
-    closed = frozenset(day.date for day in section.term.days if day.closed)
-    purchasing = kits.Purchasing(
-        approval_days=APPROVAL_DAYS, closed=closed, today=today, term_ends=section.term.last_day
+
+
+def purchasing(
+    section: Section, today: dt.date | None = None, approval_days: int | None = None
+) -> kits.Purchasing:
+    """How the section's school buys: approval, closed days, and the end of the term."""
+    school = section.room.school
+    return kits.Purchasing(
+        approval_days=school.approval_days if approval_days is None else approval_days,
+        closed=frozenset(day.date for day in section.term.days if day.closed),
+        today=today,
+        term_ends=section.term.last_day,
     )
-    return kits.kit_list(bill, size, stock_of(session, section.room), purchasing, assurance)
 
 
-def _bill(session: Session, section: Section) -> list[kits.BillLine]:
-    first: dict[int, dt.date] = {}
-    plan = plans.current_plan(session, section)
-    for row in plans.list_activities(session, plan) if plan else ():
-        first[row.step_id] = min(first.get(row.step_id, row.meeting.date), row.meeting.date)
-    lines = []
-    for step in sections.load_steps(session, section.build_id):
-        for item in step.materials:
-            material = item.material
-            lines.append(
-                kits.BillLine(
-                    material=material.key,
-                    title=material.title,
-                    unit=material.unit,
-                    quantity=item.quantity,
-                    loss_rate=material.loss_rate,
-                    cost_low=material.cost_low,
-                    cost_high=material.cost_high,
-                    currency=material.currency,
-                    lead_days=material.lead_days_high,
-                    needed_on=first.get(step.id),
-                    phase=step.phase.title,
-                    lowest_grade=material.lowest_grade,
-                )
-            )
-    return lines
-
-
-def stock_of(session: Session, room: Room) -> dict[str, float]:
-    """What the room has on hand, by material."""
-    query = (
-        sa.select(Material.key, Stock.quantity)
-        .join(Stock, Stock.material_id == Material.id)
-        .where(Stock.room_id == room.id)
+def class_size(session: Session, section: Section) -> kits.ClassSize:
+    """Instruments, students and the lowest grade; without grades, that of the grade band."""
+    students = list(
+        session.scalars(
+            sa.select(Student).where(Student.section_id == section.id, Student.left.is_(None))
+        )
     )
-    return dict(session.execute(query).all())
+    grades = [int(student.grade) for student in students if student.grade.isdecimal()]
+    instruments = session.scalar(
+        sa.select(sa.func.count()).select_from(Team).where(Team.section_id == section.id)
+    )
+    return kits.ClassSize(
+        instruments=instruments or 0,
+        students=len(students),
+        lowest_grade=min(grades) if grades else lowest_grade_of(section.band),
+    )
 
 
-def count_stock(session: Session, room: Room, counts: dict[str, float]) -> None:
-    """Write down what is on hand of each material named.
+def bill_of(session: Session, section: Section, steps: Sequence[Step]) -> list[kits.BillLine]:
+    """The section's bill of materials, dated by its plan."""
+    materials = _materials(session, steps)
+    first = first_dates(session, section, steps)
+    return [
+        kits.BillLine(
+            material=material.key,
+            title=material.title,
+            unit=material.unit,
+            quantity=item.quantity,
+            per=kits.Per(item.per),
+            loss_rate=material.loss_rate,
+            pack_size=material.pack_size,
+            cost_low=material.cost_low,
+            cost_high=material.cost_high,
+            currency=material.currency,
+            lead_days=material.lead_days_high,
+            needed_on=first.get(step.key),
+            phase=step.phase.title,
+            lowest_grade=material.lowest_grade,
+            step=step.key,
+        )
+        for step in steps
+        for item in step.materials
+        for material in (materials[item.material_id],)
+    ]
 
-    Raises ValueError with a sentence for an unknown material or a negative count.
+
+def _materials(session: Session, steps: Sequence[Step]) -> dict[int, Material]:
+    wanted = {item.material_id for step in steps for item in step.materials}
+    query = sa.select(Material).where(Material.id.in_(wanted))
+    return {row.id: row for row in session.scalars(query)}
+
+
+def first_dates(session: Session, section: Section, steps: Sequence[Step]) -> dict[str, dt.date]:
+    """When the plan first needs each step's materials, counting only what is not done.
+
+    A step outside class has no place in the plan: it must be ready for what comes after it.
     """
-    materials = {row.key: row for row in session.scalars(sa.select(Material))}
-    held: dict[int, Stock] = {}
-    for row in session.scalars(sa.select(Stock).where(Stock.room_id == room.id)):
-        held[row.material_id] = row
+    plan = plans.current_plan(session, section)
+    done = {(event.team, event.step) for event in past_of(session, section) if not event.spoiled}
+    found: dict[str, dt.date] = {}
+    for row in plans.list_activities(session, plan) if plan else ():
+        if (row.team.code, row.step.key) not in done:
+            date = row.meeting.date
+            found[row.step.key] = min(found.get(row.step.key, date), date)
+    following: dict[str, list[str]] = defaultdict(list)
+    for step in steps:
+        for before in step.after:
+            following[before].append(step.key)
+    for step in reversed(steps):
+        if step.key not in found and step.outside_class:
+            dates = [found[key] for key in following[step.key] if key in found]
+            if dates:
+                found[step.key] = min(dates)
+    return found
+
+
+def past_of(session: Session, section: Section) -> list[kits.WorkEvent]:
+    """What the section's teams have done and spoiled."""
+    return _events(session, Team.section_id == section.id)
+
+
+def _events(session: Session, where: sa.ColumnElement[bool]) -> list[kits.WorkEvent]:
+    size = dict(
+        session.execute(
+            sa.select(Student.team_id, sa.func.count())
+            .where(Student.team_id.is_not(None))
+            .group_by(Student.team_id)
+        ).all()
+    )
+    query = (
+        sa.select(Progress)
+        .join(Progress.team)
+        .join(Progress.step)
+        .where(where, Progress.event.in_(("done", "spoiled")))
+        .options(contains_eager(Progress.team), contains_eager(Progress.step))
+        .order_by(Progress.recorded_at, Progress.id)
+    )
+    return [
+        kits.WorkEvent(
+            step=row.step.key,
+            team=row.team.code,
+            students=size.get(row.team_id, 0),
+            at=row.recorded_at,
+            spoiled=row.event == "spoiled",
+        )
+        for row in session.scalars(query)
+    ]
+
+
+# --- stock ---------------------------------------------------------------------------------------
+
+
+def stock_of(session: Session, room: Room) -> dict[str, OnHand]:
+    """What the room has on hand, by material; what its sections used since the count is gone."""
+    rows = session.scalars(
+        sa.select(Stock)
+        .where(Stock.room_id == room.id)
+        .options(joinedload(Stock.material), selectinload(Stock.counts))
+    )
+    held = {row.material.key: row for row in rows}
+    used = _used_since(
+        session,
+        room,
+        {key: row.counts[-1].counted_at for key, row in held.items() if row.counts},
+    )
+    return {
+        key: OnHand(
+            counted=row.counts[-1].quantity if row.counts else None,
+            counted_at=row.counts[-1].counted_at if row.counts else None,
+            counted_by=row.counts[-1].counted_by if row.counts else "",
+            used_since=round(used.get(key, 0.0), 6),
+            reorder_at=row.reorder_at,
+            place=row.place,
+        )
+        for key, row in held.items()
+    }
+
+
+def _used_since(
+    session: Session, room: Room, counted: Mapping[str, dt.datetime]
+) -> dict[str, float]:
+    used: dict[str, float] = defaultdict(float)
+    if not counted:
+        return used
+    for section in session.scalars(sa.select(Section).where(Section.room_id == room.id)):
+        events = past_of(session, section)
+        if events:
+            for use in kits.material_use(events, _quantities(session, section.build_id)):
+                if use.material in counted and use.at > counted[use.material]:
+                    used[use.material] += use.quantity
+    return used
+
+
+def _quantities(session: Session, build_id: int) -> list[kits.BillLine]:
+    """The bill of a build without dates and prices: enough to reckon what was used."""
+    steps = sections.load_steps(session, build_id)
+    materials = _materials(session, steps)
+    return [
+        kits.BillLine(
+            material=materials[item.material_id].key,
+            title=materials[item.material_id].title,
+            unit=materials[item.material_id].unit,
+            quantity=item.quantity,
+            per=kits.Per(item.per),
+            step=step.key,
+        )
+        for step in steps
+        for item in step.materials
+    ]
+
+
+def count_stock(
+    session: Session, room: Room, counts: Mapping[str, float], *, by: str, now: dt.datetime
+) -> None:
+    """Write down what is on hand of each material named; all of one call are taken back at once.
+
+    Raises ValueError with a sentence for an unknown material or an impossible count.
+    """
     for key, quantity in counts.items():
-        if key not in materials:
-            raise ValueError(f"There is no material {key}.")
-        if quantity < 0:
-            raise ValueError(f"{materials[key].title}: enter 0 or more.")
-        material_id = materials[key].id
-        if material_id in held:
-            held[material_id].quantity = quantity
-        else:
-            session.add(Stock(room_id=room.id, material_id=material_id, quantity=quantity))
+        stock = _stock(session, room, key)
+        if not 0 <= quantity <= MOST_COUNTED:
+            raise ValueError(f"{stock.material.title}: enter 0 to {MOST_COUNTED:,}.")
+        stock.counts.append(StockCount(quantity=quantity, counted_at=now, counted_by=by))
     session.flush()
+
+
+def take_back_count(session: Session, room: Room, *, by: str) -> int:
+    """Take back the last count this person made in the room, and say how many lines it had."""
+    mine = (
+        sa.select(StockCount)
+        .join(StockCount.stock)
+        .where(Stock.room_id == room.id, StockCount.counted_by == by)
+    )
+    last = session.scalar(mine.order_by(StockCount.counted_at.desc()).limit(1))
+    if last is None:
+        return 0
+    rows = session.scalars(mine.where(StockCount.counted_at == last.counted_at)).all()
+    for row in rows:
+        session.delete(row)
+    session.flush()
+    return len(rows)
+
+
+def last_count(session: Session, room: Room, *, by: str) -> StockCount | None:
+    """The last count this person made in the room, if any."""
+    return session.scalar(
+        sa.select(StockCount)
+        .join(StockCount.stock)
+        .where(Stock.room_id == room.id, StockCount.counted_by == by)
+        .order_by(StockCount.counted_at.desc(), StockCount.id.desc())
+        .limit(1)
+    )
+
+
+def keep(session: Session, room: Room, key: str, *, reorder_at: float | None, place: str) -> None:
+    """Say where a material lies and from which level it is reordered.
+
+    Raises ValueError with a sentence.
+    """
+    stock = _stock(session, room, key)
+    if reorder_at is not None and not 0 <= reorder_at <= MOST_COUNTED:
+        raise ValueError(f"{stock.material.title}: the reorder level must be 0 or more.")
+    stock.reorder_at = reorder_at
+    stock.place = place.strip()[:60]
+    session.flush()
+
+
+def _stock(session: Session, room: Room, key: str) -> Stock:
+    material = library.kinds(session, Material, room.school_id).get(key)
+    if material is None:
+        raise ValueError(f"There is no material {key}.")
+    stock = session.scalar(
+        sa.select(Stock).where(Stock.room_id == room.id, Stock.material_id == material.id)
+    )
+    if stock is None:
+        stock = Stock(room_id=room.id, material=material)
+        session.add(stock)
+    return stock

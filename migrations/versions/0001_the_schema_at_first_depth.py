@@ -17,6 +17,7 @@ def upgrade() -> None:
         sa.Column("id", sa.Integer(), nullable=False),
         sa.Column("name", sa.Text(), nullable=False),
         sa.Column("holiday_country", sa.Text(), nullable=False),
+        sa.Column("approval_days", sa.Integer(), nullable=False),
         sa.PrimaryKeyConstraint("id", name=op.f("pk_school")),
     )
     op.create_table(
@@ -34,6 +35,7 @@ def upgrade() -> None:
         sa.Column("quantities", sa.JSON(), nullable=False),
         sa.Column("strings", sa.JSON(), nullable=False),
         sa.Column("no_treatment", sa.JSON(), nullable=False),
+        sa.Column("blanks", sa.JSON(), nullable=False),
         sa.ForeignKeyConstraint(
             ["school_id"], ["school.id"], name=op.f("fk_build_school_id_school")
         ),
@@ -131,6 +133,7 @@ def upgrade() -> None:
         sa.Column("category", sa.Text(), nullable=False),
         sa.Column("note", sa.Text(), nullable=False),
         sa.Column("lowest_grade", sa.Integer(), nullable=True),
+        sa.Column("pack_size", sa.Double(), nullable=False),
         sa.ForeignKeyConstraint(
             ["school_id"], ["school.id"], name=op.f("fk_material_school_id_school")
         ),
@@ -244,6 +247,37 @@ def upgrade() -> None:
         batch_op.create_index(batch_op.f("ix_adult_room_id"), ["room_id"], unique=False)
 
     op.create_table(
+        "blade_change",
+        sa.Column("id", sa.Integer(), nullable=False),
+        sa.Column("room_id", sa.Integer(), nullable=False),
+        sa.Column("station", sa.Text(), nullable=False),
+        sa.Column("changed_at", app.db.Moment(timezone=True), nullable=False),
+        sa.Column("changed_by", sa.Text(), nullable=False),
+        sa.ForeignKeyConstraint(
+            ["room_id"], ["room.id"], name=op.f("fk_blade_change_room_id_room")
+        ),
+        sa.PrimaryKeyConstraint("id", name=op.f("pk_blade_change")),
+    )
+    with op.batch_alter_table("blade_change", schema=None) as batch_op:
+        batch_op.create_index(batch_op.f("ix_blade_change_room_id"), ["room_id"], unique=False)
+
+    op.create_table(
+        "board_stock",
+        sa.Column("id", sa.Integer(), nullable=False),
+        sa.Column("room_id", sa.Integer(), nullable=False),
+        sa.Column("label", sa.Text(), nullable=False),
+        sa.Column("count", sa.Integer(), nullable=False),
+        sa.Column("length", sa.Text(), nullable=False),
+        sa.Column("width", sa.Text(), nullable=False),
+        sa.Column("thickness", sa.Text(), nullable=False),
+        sa.Column("species", sa.Text(), nullable=False),
+        sa.ForeignKeyConstraint(["room_id"], ["room.id"], name=op.f("fk_board_stock_room_id_room")),
+        sa.PrimaryKeyConstraint("id", name=op.f("pk_board_stock")),
+    )
+    with op.batch_alter_table("board_stock", schema=None) as batch_op:
+        batch_op.create_index(batch_op.f("ix_board_stock_room_id"), ["room_id"], unique=False)
+
+    op.create_table(
         "course",
         sa.Column("id", sa.Integer(), nullable=False),
         sa.Column("department_id", sa.Integer(), nullable=False),
@@ -343,7 +377,8 @@ def upgrade() -> None:
         sa.Column("id", sa.Integer(), nullable=False),
         sa.Column("room_id", sa.Integer(), nullable=False),
         sa.Column("material_id", sa.Integer(), nullable=False),
-        sa.Column("quantity", sa.Double(), nullable=False),
+        sa.Column("reorder_at", sa.Double(), nullable=True),
+        sa.Column("place", sa.Text(), nullable=False),
         sa.ForeignKeyConstraint(
             ["material_id"], ["material.id"], name=op.f("fk_stock_material_id_material")
         ),
@@ -607,6 +642,22 @@ def upgrade() -> None:
         batch_op.create_index(batch_op.f("ix_step_phase_id"), ["phase_id"], unique=False)
 
     op.create_table(
+        "stock_count",
+        sa.Column("id", sa.Integer(), nullable=False),
+        sa.Column("stock_id", sa.Integer(), nullable=False),
+        sa.Column("quantity", sa.Double(), nullable=False),
+        sa.Column("counted_at", app.db.Moment(timezone=True), nullable=False),
+        sa.Column("counted_by", sa.Text(), nullable=False),
+        sa.ForeignKeyConstraint(
+            ["stock_id"], ["stock.id"], name=op.f("fk_stock_count_stock_id_stock")
+        ),
+        sa.PrimaryKeyConstraint("id", name=op.f("pk_stock_count")),
+    )
+    with op.batch_alter_table("stock_count", schema=None) as batch_op:
+        batch_op.create_index(batch_op.f("ix_stock_count_counted_at"), ["counted_at"], unique=False)
+        batch_op.create_index(batch_op.f("ix_stock_count_stock_id"), ["stock_id"], unique=False)
+
+    op.create_table(
         "exposure",
         sa.Column("id", sa.Integer(), nullable=False),
         sa.Column("step_id", sa.Integer(), nullable=False),
@@ -776,6 +827,7 @@ def upgrade() -> None:
         sa.Column("step_id", sa.Integer(), nullable=False),
         sa.Column("material_id", sa.Integer(), nullable=False),
         sa.Column("quantity", sa.Double(), nullable=False),
+        sa.Column("per", sa.Text(), nullable=False),
         sa.ForeignKeyConstraint(
             ["material_id"], ["material.id"], name=op.f("fk_step_material_material_id_material")
         ),
@@ -1175,6 +1227,11 @@ def downgrade() -> None:
         batch_op.drop_index(batch_op.f("ix_exposure_concept_id"))
 
     op.drop_table("exposure")
+    with op.batch_alter_table("stock_count", schema=None) as batch_op:
+        batch_op.drop_index(batch_op.f("ix_stock_count_stock_id"))
+        batch_op.drop_index(batch_op.f("ix_stock_count_counted_at"))
+
+    op.drop_table("stock_count")
     with op.batch_alter_table("step", schema=None) as batch_op:
         batch_op.drop_index(batch_op.f("ix_step_phase_id"))
 
@@ -1242,6 +1299,14 @@ def downgrade() -> None:
         batch_op.drop_index(batch_op.f("ix_course_department_id"))
 
     op.drop_table("course")
+    with op.batch_alter_table("board_stock", schema=None) as batch_op:
+        batch_op.drop_index(batch_op.f("ix_board_stock_room_id"))
+
+    op.drop_table("board_stock")
+    with op.batch_alter_table("blade_change", schema=None) as batch_op:
+        batch_op.drop_index(batch_op.f("ix_blade_change_room_id"))
+
+    op.drop_table("blade_change")
     with op.batch_alter_table("adult", schema=None) as batch_op:
         batch_op.drop_index(batch_op.f("ix_adult_room_id"))
 
