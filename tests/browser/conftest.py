@@ -1,5 +1,6 @@
 """A real browser against a real server."""
 
+import logging
 import shutil
 import threading
 from contextlib import contextmanager
@@ -35,6 +36,7 @@ def chromium():
 def served(path):
     """The address of a server over a database file."""
     app = make_app(path)
+    logging.getLogger("werkzeug").setLevel(logging.ERROR)
     server = make_server("127.0.0.1", 0, app, threaded=True)
     thread = threading.Thread(target=server.serve_forever, daemon=True)
     thread.start()
