@@ -4,7 +4,7 @@ Typst writes variables in the mathematical letters of Unicode, which only a math
 font draws. Plain letters are put back, so that a page looks right without such a font:
 a browser slants a single letter by itself. Fractions inside roots, brackets and exponents
 lie on one line for the same reason, and a mean is barred by an accent, since the export
-knows no overline.
+knows no overline. Accents are the signs that stand alone: a combining one needs a letter.
 """
 
 import re
@@ -46,7 +46,10 @@ def formula_mathml(typst_math: str, *, display: bool = True) -> str:
     found = _MATH.search(bytes(exported).decode())
     if found is None:
         raise ValueError(f"{typst_math!r} is not a formula")
-    return _TOKEN.sub(_plain_letters, _STYLE.sub("", found.group()))
+    plain = _TOKEN.sub(_plain_letters, _STYLE.sub("", found.group()))
+    return plain.replace("<mo>\u0304</mo>", "<mo>\u00af</mo>").replace(
+        "<mo>\u0303</mo>", "<mo>\u02dc</mo>"
+    )
 
 
 def _plain_letters(token: re.Match[str]) -> str:
