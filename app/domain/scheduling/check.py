@@ -105,10 +105,8 @@ class _Reading:
 
     def _moment_outside_class(self, key: TaskKey) -> int | None:
         """A step of zero ticks is over as soon as what it waits for is."""
-        moment: int | None = 0
-        earliest = self.problem.steps[key].earliest_tick
-        if 0 < earliest < self.axis.ticks:
-            moment = self.axis.tick_start[earliest]
+        earliest = max(self.problem.steps[key].earliest_tick, self.problem.now)
+        moment: int | None = self.axis.end_minute(earliest)
         for link in self.problem.steps[key].links:
             wait = self.minute_after(
                 TaskKey(key.section, key.team, link.step), link.minutes, link.ticks

@@ -362,27 +362,18 @@ class _Compiler:
         found: dict[tuple[int, tuple[Wait, ...]], None],
     ) -> None:
         for link in self.problem.steps[key].links:
-            for other in self._same_node(TaskKey(key.section, key.team, link.step)):
-                step = self.problem.steps[other]
-                wait = (link.ticks, max(step.drying_minutes, link.minutes), step.outside_class)
-                chain = (wait, *waits)
-                if other in job_of:
-                    found[job_of[other], chain] = None
-                elif (start := self._settled(other)) is not None:
-                    job.release = max(job.release, self._after(job.section, start, chain))
-                else:
-                    if self._release(other) > self.problem.now:
-                        job.release = max(
-                            job.release, self._after(job.section, self._release(other), chain)
-                        )
-                    self._walk_back(other, chain, job, job_of, found)
-
-    def _same_node(self, key: TaskKey) -> list[TaskKey]:
-        """The tasks that are done together with one of zero ticks, or the task alone."""
-        step = self.problem.steps[key]
-        if not step.whole_class or step.ticks:
-            return [key]
-        return [k for k in self.problem.steps if k.section == key.section and k.step == key.step]
+            other = TaskKey(key.section, key.team, link.step)
+            step = self.problem.steps[other]
+            wait = (link.ticks, max(step.drying_minutes, link.minutes), step.outside_class)
+            chain = (wait, *waits)
+            if other in job_of:
+                found[job_of[other], chain] = None
+            elif (start := self._settled(other)) is not None:
+                job.release = max(job.release, self._after(job.section, start, chain))
+            else:
+                earliest = max(step.earliest_tick, self.problem.now)
+                job.release = max(job.release, self._after(job.section, earliest, chain))
+                self._walk_back(other, chain, job, job_of, found)
 
     def _settled(self, key: TaskKey) -> int | None:
         """The end tick of a task that is finished or pinned outside class."""

@@ -433,7 +433,7 @@ def _place_outside_class(instance: Instance, placed: dict[TaskKey, Activity], li
     def ready(key: TaskKey) -> int | None:
         """The minute at which a step's predecessors, with their waits, are done."""
         step = problem.steps[key]
-        minute = axis.tick_start[step.earliest_tick] if 0 < step.earliest_tick < axis.ticks else 0
+        minute = axis.end_minute(max(step.earliest_tick, problem.now))
         for link in step.links:
             other = TaskKey(key.section, key.team, link.step)
             before = done_at(other)

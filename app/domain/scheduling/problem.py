@@ -322,14 +322,38 @@ class Problem:
                 )
 
     def _refuse_uneven_whole_class_steps(self) -> None:
-        shapes: dict[tuple[str, str], tuple[int, Splitting, int]] = {}
+        together: dict[tuple[str, str], list[Step]] = {}
         for key, step in self.steps.items():
             if step.whole_class:
-                shape = (step.ticks, step.splitting, step.minimum_sitting)
-                if shapes.setdefault((key.section, key.step), shape) != shape:
-                    raise ValueError(
-                        f"The whole class does {key.step} together: every team needs the same minutes for it."
-                    )
+                together.setdefault((key.section, key.step), []).append(step)
+        for (_, name), steps in together.items():
+            if len({(s.ticks, s.splitting, s.minimum_sitting) for s in steps}) > 1:
+                raise ValueError(
+                    f"The whole class does {name} together: every team needs the same minutes for it."
+                )
+            if any(step.observed for step in steps) and len(steps) > 1:
+                raise ValueError(
+                    f"{name} is observed team by team and cannot be done by the whole class at once."
+                )
+            self._refuse_too_small_a_room(name, steps)
+
+    def _refuse_too_small_a_room(self, name: str, steps: list[Step]) -> None:
+        """A whole class at once needs places and fixtures for every team."""
+        wanted: dict[str, int] = {}
+        room = {s.key: s.places for s in self.stations if s.places is not None}
+        room |= {f"fixture {f.key}": f.count for f in self.fixtures}
+        for step in steps:
+            for use in step.stations if step.ticks else ():
+                wanted[use.station] = wanted.get(use.station, 0) + use.places
+            for hold in step.holds:
+                fixture = f"fixture {hold.fixture}"
+                wanted[fixture] = wanted.get(fixture, 0) + hold.quantity
+        for place, quantity in wanted.items():
+            if quantity > room.get(place, quantity):
+                raise ValueError(
+                    f"The whole class at {name} needs {quantity} of {place}; there are {room[place]}: "
+                    "let the teams do it one after another."
+                )
 
     def _refuse_bad_past_and_pins(self) -> None:
         if not 0 <= self.now <= self.axis.ticks:

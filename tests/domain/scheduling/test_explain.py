@@ -1,0 +1,112 @@
+"""Loads, floats, chains and remedies on rooms small enough to count by hand."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from datetime import date
+
+from app.domain.scheduling.explain import (
+    critical_chain,
+    floats,
+    loads,
+    made_outside_class,
+    more_adults,
+    more_fixtures,
+    more_places,
+    remedies,
+    slips_first,
+)
+from app.domain.scheduling.problem import (
+    Axis,
+    Fixture,
+    Hold,
+    Problem,
+    Station,
+    Step,
+    Supervision,
+    Team,
+    Use,
+)
+from app.domain.scheduling.solve import solve
+
+
+def room(axis: Axis) -> Problem:
+    """Three teams: 4 ticks at a saw with one place, the adult beside it, then 2 ticks of sanding."""
+    steps = (
+        Step("cut", ticks=4, stations=(Use("saw"),), supervision=Supervision.AT_THE_MACHINE),
+        Step("sand", ticks=2, after=("cut",), holds=(Hold("vise"),)),
+    )
+    return Problem(
+        axis=axis,
+        stations=(Station("saw", 1),),
+        fixtures=(Fixture("vise", 2),),
+        teams=tuple(Team(t, steps) for t in "ABC"),
+    )
+
+
+def test_loads_count_place_ticks_by_week(days: Callable[..., Axis]) -> None:
+    problem = room(days(6, 6, 6))
+    schedule = solve(problem, work=0.5).schedule
+    found = {(load.kind, load.resource): load for load in loads(problem, schedule)}
+
+    assert found["station", "saw"].week == date(2027, 1, 4)
+    assert (found["station", "saw"].used, found["station", "saw"].room) == (12, 18)
+    assert (found["adult", "adult"].used, found["adult", "adult"].room) == (12, 18)
+    assert (found["fixture", "vise"].used, found["fixture", "vise"].room) == (6, 36)
+
+
+def test_the_critical_chain_is_the_queue_at_the_saw(days: Callable[..., Axis]) -> None:
+    problem = room(days(6, 6, 6))
+    chain = critical_chain(problem, solve(problem, work=0.5).schedule)
+
+    assert [key.step for key in chain] == ["cut", "cut", "cut", "sand"]
+
+
+def test_float_is_what_a_team_may_lose(days: Callable[..., Axis]) -> None:
+    # Finish 14; a team that cut in ticks 0 to 3 may end its cut at 12 and its sanding at 14.
+    problem = room(days(6, 6, 6))
+    schedule = solve(problem, work=0.5).schedule
+    by_key = {f.key: f.ticks for f in floats(problem, schedule)}
+    first = min((a for a in schedule.activities if a.key.step == "cut"), key=lambda a: a.start)
+
+    assert schedule.finish == 14
+    assert by_key[first.key] == 8
+    last = max(schedule.activities, key=lambda a: a.end)
+    assert by_key[last.key] == 0
+
+
+def test_a_lost_meeting_names_what_slips_first(days: Callable[..., Axis]) -> None:
+    problem = room(days(6, 6, 6))
+    schedule = solve(problem, work=0.5).schedule
+    slipping = slips_first(problem, schedule, 2)
+
+    assert slipping[0].ticks == 0
+    assert [f.ticks for f in slipping] == sorted(f.ticks for f in slipping)
+
+
+def test_remedies_are_computed_by_planning_again(days: Callable[..., Axis]) -> None:
+    # 12 ticks of sawing and 2 of sanding need 14 of 11; a second adult alone helps nothing while
+    # there is one saw; with the cuts made outside class three sandings of 2 share 2 vises: 4.
+    problem = room(days(6, 5))
+    result = solve(problem, work=0.5)
+    found = {remedy.name: remedy for remedy in remedies(problem, result, work=0.5)}
+
+    assert not result.complete
+    assert found["cut made outside class"].fits
+    assert found["cut made outside class"].result.cost.finish == 4
+    assert not found["a second adult"].fits
+
+
+def test_two_saws_and_two_adults_together_fit(days: Callable[..., Axis]) -> None:
+    # 12 ticks of sawing in two saws, one cut being split: 6, then 2 of sanding.
+    problem = more_adults(more_places(room(days(6, 5)), "saw"))
+
+    assert solve(problem, work=0.5).cost.finish == 8
+
+
+def test_changes_leave_the_old_problem_alone(days: Callable[..., Axis]) -> None:
+    problem = room(days(6, 6))
+    more_fixtures(problem, "vise")
+    made_outside_class(problem, "cut")
+
+    assert problem == room(days(6, 6))
