@@ -35,7 +35,10 @@ def routes(app):
         adapter = app.url_map.bind("localhost")
         for rule in app.url_map.iter_rules():
             first = rule.rule.strip("/").split("/")[0]
-            values = {name: VALUES.get(name, 1) for name in rule.arguments}
+            values = {
+                name: next(iter(getattr(rule._converters[name], "items", [VALUES.get(name, 1)])))
+                for name in rule.arguments
+            }
             if "key" in values:
                 values["key"] = KEYS.get(first, "period-3")
             yield rule, adapter.build(rule.endpoint, values)
