@@ -9,16 +9,25 @@ from sqlalchemy.orm import Session
 
 from app.domain.lessons import Kind, LessonPlan, plan_lessons
 from app.domain.scheduling.check import check
-from app.domain.scheduling.schedule import Result
+from app.domain.scheduling.schedule import Result, Schedule
 from app.domain.scheduling.solve import solve
 from app.models import Lesson, Plan, Section
 from app.store import plans
-from app.store.planning import Board, activity_rows, board_of, lesson_problem, meeting_of
+from app.store.planning import (
+    Board,
+    activity_rows,
+    board_of,
+    lesson_problem,
+    meeting_of,
+    schedule_of,
+)
 
 log = logging.getLogger(__name__)
 
 Progress = Callable[[int, int], None]
 Stop = Callable[[], bool]
+
+SEARCH_WORK = 10.0  # one unit is about a second of one ordinary core
 
 
 def plan_section(
@@ -29,19 +38,29 @@ def plan_section(
     now: dt.datetime,
     reason: str = "Planned",
     seconds: float | None = None,
+    work: float = SEARCH_WORK,
     on_progress: Progress | None = None,
     should_stop: Stop | None = None,
     before_search: Callable[[], None] | None = None,
 ) -> Plan:
     """Plan the section from its first meeting that is not yet taught and save the plan.
 
-    The caller commits. `before_search` may end the reading transaction, so that a long search
+    `work` is the deterministic amount of search: the same section, seed and work give the same
+    plan. The caller commits. `before_search` may end the reading transaction, so that a long search
     keeps no lock. Raises ValueError with a sentence where no plan can exist at all.
     """
     board = board_of(session, section)
+    start = _plan_so_far(session, board)
     if before_search is not None:
         before_search()
-    result = solve(board.problem, seconds=seconds, on_progress=on_progress, should_stop=should_stop)
+    result = solve(
+        board.problem,
+        work=work,
+        seconds=seconds,
+        on_progress=on_progress,
+        should_stop=should_stop,
+        start=start,
+    )
     taught = plan_lessons(lesson_problem(session, board, result.schedule))
     plan = _plan_row(board, result, taught)
     plan.reason, plan.created_by, plan.created_at = reason, by, now
@@ -55,6 +74,12 @@ def plan_section(
         plan.finish_date,
     )
     return plan
+
+
+def _plan_so_far(session: Session, board: Board) -> Schedule | None:
+    """The current plan to begin the search with: a new plan is at least as good."""
+    plan = plans.current_plan(session, board.section)
+    return schedule_of(session, board, plan) if plan is not None else None
 
 
 def _plan_row(board: Board, result: Result, taught: LessonPlan) -> Plan:

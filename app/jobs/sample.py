@@ -34,8 +34,11 @@ from app.models import (
     User,
 )
 from app.store import library, people, plans, sections, standards
+from app.store.planning import TICK_MINUTES
 
 TEACHER = "A. Rowan"
+LOOKS = 100  # plans a search looks at for the sample: its first page must not wait longer
+MOST_LOOKS = 400  # unless not every team is finished by then
 
 
 def create_sample(session: Session, sample: SampleSchool, *, now: dt.datetime) -> School:
@@ -70,11 +73,44 @@ def create_sample(session: Session, sample: SampleSchool, *, now: dt.datetime) -
         courses[item.key] = course
     for given in sample.sections:
         section = _section(session, given, courses[given.course], term, users[given.teacher], room)
-        plan_section(session, section, by=TEACHER, now=now, reason="Planned before the term")
+        _plan(session, section, now, "Planned before the term")
         if given.history is not None:
             _Player(session, section, given.history, now).play()
     session.flush()
     return school
+
+
+class _Looks:
+    """When a search for the sample ends: counted, not timed, so that every machine gets the same."""
+
+    def __init__(self, section: Section) -> None:
+        held = [m for m in section.meetings if m.state is not MeetingState.LOST]
+        self.term = sum(m.work_minutes // TICK_MINUTES for m in held)
+        self.finish = self.term + 1
+        self.looks = 0
+
+    def note(self, finish: int, _bound: int) -> None:
+        """Remember when the best plan so far ends."""
+        self.finish = finish
+
+    def enough(self) -> bool:
+        """Whether the search has looked at enough plans."""
+        self.looks += 1
+        return self.looks > (LOOKS if self.finish <= self.term else MOST_LOOKS)
+
+
+def _plan(session: Session, section: Section, now: dt.datetime, reason: str) -> None:
+    session.flush()
+    looks = _Looks(section)
+    plan_section(
+        session,
+        section,
+        by=TEACHER,
+        now=now,
+        reason=reason,
+        on_progress=looks.note,
+        should_stop=looks.enough,
+    )
 
 
 def _term(sample: SampleSchool) -> calendar.Term:
@@ -162,8 +198,7 @@ class _Player:
         self._plan("Two teams behind; planned again after week 8")
 
     def _plan(self, reason: str) -> None:
-        self.session.flush()
-        plan_section(self.session, self.section, by=TEACHER, now=self.now, reason=reason)
+        _plan(self.session, self.section, self.now, reason)
 
     def _lose(self, date: dt.date, note: str) -> None:
         for meeting in sections.list_meetings(self.session, self.section):
@@ -204,12 +239,9 @@ class _Player:
 
     def _ready(self, team: Team, step: Step) -> bool:
         """Whether the class steps before it are done; adult work outside class just happens."""
-        steps = {
-            item.key: item for item in sections.load_steps(self.session, self.section.build_id)
-        }
 
         def finished(key: str) -> bool:
-            before = steps[key]
+            before = self.steps[key]
             if before.outside_class or key in self.section.ready_made:
                 return all(finished(other) for other in before.after)
             return (team.id, before.id) in self.done
