@@ -12,7 +12,7 @@ from collections.abc import Sequence
 from heapq import heapify, heappop, heappush
 
 from app.domain.scheduling.instance import Instance, Job, mask_of
-from app.domain.scheduling.problem import Splitting
+from app.domain.scheduling.problem import After, Splitting
 from app.domain.scheduling.schedule import Activity, Schedule, Sitting, TaskKey
 
 NOWHERE = -1
@@ -426,45 +426,60 @@ def _runs_of(mask: int, run_end: list[int]) -> tuple[Sitting, ...]:
 def _place_outside_class(instance: Instance, placed: dict[TaskKey, Activity], limit: int) -> None:
     """Steps of zero ticks happen as soon as what they wait for is done."""
     problem = instance.problem
-    axis = instance.axis
-    moments: dict[TaskKey, int | None] = {}
+    moments = _Moments(instance, dict(placed))
     pins = {pin.key: pin for pin in problem.pins}
-
-    def ready(key: TaskKey) -> int | None:
-        """The minute at which a step's predecessors, with their waits, are done."""
-        step = problem.steps[key]
-        minute = axis.end_minute(max(step.earliest_tick, problem.now))
-        for link in step.links:
-            other = TaskKey(key.section, key.team, link.step)
-            before = done_at(other)
-            if before is None:
-                return None
-            if problem.steps[other].outside_class:
-                tick = axis.next_meeting_tick(key.section, before)
-                before = max(before, axis.end_minute(tick))
-            before += max(problem.steps[other].drying_minutes, link.minutes)
-            if link.ticks:
-                before = max(before, axis.end_minute(axis.first_tick_from(before) + link.ticks))
-            minute = max(minute, before)
-        return minute
-
-    def done_at(key: TaskKey) -> int | None:
-        if key in placed and problem.steps[key].ticks:
-            return axis.end_minute(placed[key].end)
-        if problem.steps[key].ticks:
-            return None
-        if key not in moments:
-            moments[key] = ready(key)
-        return moments[key]
-
     for key, step in problem.steps.items():
         if step.ticks or key in placed:
             continue
         if key in pins:
             placed[key] = pins[key]
             continue
-        minute = done_at(key)
+        minute = moments.done_at(key)
         if minute is not None:
-            tick = axis.first_tick_from(minute)
+            tick = instance.axis.first_tick_from(minute)
             if tick <= limit:
                 placed[key] = Activity(key, (Sitting(tick, 0),))
+
+
+class _Moments:
+    """Minutes of the clock at which tasks are over, those of zero ticks included."""
+
+    def __init__(self, instance: Instance, placed: dict[TaskKey, Activity]) -> None:
+        self.problem = instance.problem
+        self.axis = instance.axis
+        self.placed = placed
+        self.known: dict[TaskKey, int | None] = {}
+
+    def done_at(self, key: TaskKey) -> int | None:
+        """The end of a task that has a place, or the moment one of zero ticks may happen."""
+        if key in self.placed:
+            return self.axis.end_minute(self.placed[key].end)
+        if self.problem.steps[key].ticks:
+            return None
+        if key not in self.known:
+            self.known[key] = self._ready(key)
+        return self.known[key]
+
+    def _ready(self, key: TaskKey) -> int | None:
+        step = self.problem.steps[key]
+        minute = self.axis.end_minute(max(step.earliest_tick, self.problem.now))
+        for link in step.links:
+            after = self._after(TaskKey(key.section, key.team, link.step), link)
+            if after is None:
+                return None
+            minute = max(minute, after)
+        return minute
+
+    def _after(self, before: TaskKey, link: After) -> int | None:
+        """The first minute that the waits behind a task leave."""
+        axis = self.axis
+        step = self.problem.steps[before]
+        minute = self.done_at(before)
+        if minute is None:
+            return None
+        if step.outside_class:
+            tick = axis.next_meeting_tick(before.section, minute)
+            minute = max(minute, axis.end_minute(tick))
+        end = axis.first_tick_from(minute)
+        minute += max(step.drying_minutes, link.minutes)
+        return max(minute, axis.end_minute(end + link.ticks)) if link.ticks else minute

@@ -64,16 +64,19 @@ class Search:
         self.best, self.best_value = state, value
         return True
 
-    def first_plans(self) -> None:
-        """List schedules by several rules, each pushed late and early again."""
+    def first_plans(self, report: Callable[[int], None] | None = None) -> None:
+        """List schedules by several rules, each pushed late and early again.
+
+        `report(finish)` is called for each that is the best so far.
+        """
         rules: list[list[float]] = [[-float(tail) for tail in self.tails]]
         pairs = list(zip(self.latest_ends, self.teams, strict=True))
         rules += [[end + 2.0 * team for end, team in pairs]]
         rules += [self._shaken_rule() for _ in range(3)]
         for rule in rules:
             plan = self._from_rule(rule)
-            if plan is not None:
-                self.offer(plan)
+            if plan is not None and self.offer(plan) and report is not None:
+                report(max(plan.ends))
 
     def team_by_team(self) -> list[State]:
         """Plans that see some teams through first: when not all can finish, some should."""

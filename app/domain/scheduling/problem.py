@@ -437,11 +437,11 @@ def _cycle(steps: tuple[Step, ...]) -> list[str]:
     """One circle of steps that wait for each other, or an empty list."""
     before = {step.key: [link.step for link in step.links] for step in steps}
     state: dict[str, int] = {}
-    for root in before:
+    for root, first in before.items():
         path: list[tuple[str, Iterator[str]]] = []
         if root not in state:
             state[root] = 1
-            path.append((root, iter(before[root])))
+            path.append((root, iter(first)))
         while path:
             key, rest = path[-1]
             step = next(rest, None)

@@ -83,8 +83,7 @@ def solve(
     run.report(max(search_start.ends, default=0), bound.finish)
     if start is not None:
         search.offer(Repair(instance, start).repaired())
-    search.first_plans()
-    run.report(max(search.best.ends, default=0), bound.finish)
+    search.first_plans(lambda finish: run.report(finish, bound.finish))
     state, finish_bound = _improve(search, windows, bound, run)
     if max(state.ends, default=0) > instance.term:
         state = _most_teams(search, state, run)
