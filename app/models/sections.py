@@ -80,8 +80,11 @@ class RequiredStandard(Base):
 class Section(Base):
     """A class that meets: its pattern, its routine, its build and its room.
 
-    `pattern` is {"weekdays": [0..4]} or {"letters": ["B"]}; `bells` gives the minutes from bell to
-    bell under each bell schedule; `routine` says how lessons and tests fall.
+    `pattern` is {"weekdays": [0..4]} or {"letters": ["B"]}, with "more_blocks" for the second
+    and third block of a full day; `bells` gives the minutes from bell to bell under each bell
+    schedule; `routine` says how lessons and tests fall. `staff_changes` are the dates on which
+    other adults are in the room than the room's own; `feed_token` is the secret part of the
+    calendar feed's address, None while there is no feed.
     """
 
     __tablename__ = "section"
@@ -103,6 +106,8 @@ class Section(Base):
     showcase: Mapped[dt.date | None]
     ready_made: Mapped[list[str]]
     keep_until: Mapped[dt.date | None]
+    staff_changes: Mapped[list[dict[str, Any]]] = mapped_column(default=list)
+    feed_token: Mapped[str | None] = mapped_column(unique=True)
 
     course: Mapped[Course] = relationship()
     term: Mapped[Term] = relationship()

@@ -1,8 +1,8 @@
 """Terms, courses, sections with their teams and instruments, and the meetings of a section."""
 
 import datetime as dt
-from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass, replace
 from typing import Any
 
 import sqlalchemy as sa
@@ -190,17 +190,37 @@ def pattern_value(section: Section) -> calendar.MeetingPattern:
     bells = tuple(
         calendar.BellTime(schedule, int(minutes)) for schedule, minutes in section.bells.items()
     )
-    block = calendar.Block(
-        start=section.starts_at,
-        bells=bells,
-        weekdays=tuple(section.pattern.get("weekdays") or calendar.MONDAY_TO_FRIDAY),
-        letters=tuple(section.pattern.get("letters") or ()),
+    blocks = tuple(
+        calendar.Block(
+            start=start,
+            bells=minutes,
+            weekdays=tuple(section.pattern.get("weekdays") or calendar.MONDAY_TO_FRIDAY),
+            letters=tuple(section.pattern.get("letters") or ()),
+        )
+        for start, minutes in ((section.starts_at, bells), *_more_blocks(section, bells))
     )
     return calendar.MeetingPattern(
-        (block,),
+        blocks,
         opening_minutes=section.opening_minutes,
         closing_minutes=section.closing_minutes,
     )
+
+
+def _more_blocks(
+    section: Section, bells: tuple[calendar.BellTime, ...]
+) -> Iterator[tuple[dt.time, tuple[calendar.BellTime, ...]]]:
+    """Later blocks of the same day: full length on regular days, none where the day is short."""
+    for item in section.pattern.get("more_blocks", ()):
+        minutes = int(item["minutes"])
+        yield (
+            dt.time.fromisoformat(item["starts_at"]),
+            tuple(
+                calendar.BellTime(
+                    bell.schedule, minutes if bell.schedule == calendar.REGULAR else 0
+                )
+                for bell in bells
+            ),
+        )
 
 
 def routine_value(section: Section) -> calendar.LessonRoutine:
@@ -226,20 +246,37 @@ def staffing_value(section: Section) -> calendar.Staffing:
     """The qualified adults and helpers of the section's room as the calendar's value."""
     present = [adult for adult in section.room.adults if adult.in_class]
     qualified = sum(adult.machine_qualified for adult in present)
-    return calendar.Staffing(qualified=qualified, assistants=len(present) - qualified)
+    return calendar.Staffing(
+        qualified=qualified,
+        assistants=len(present) - qualified,
+        changes=tuple(
+            calendar.StaffChange(
+                dt.date.fromisoformat(item["first"]),
+                dt.date.fromisoformat(item["last"]),
+                qualified=int(item["qualified"]),
+                assistants=int(item.get("assistants", 0)),
+                machine_power=bool(item["machine_power"]),
+            )
+            for item in section.staff_changes
+        ),
+    )
 
 
 def calendar_meetings(section: Section) -> tuple[calendar.Meeting, ...]:
     """The meetings the calendar gives this section.
 
+    A lesson or test set for a date that has been closed since falls away.
     Raises calendar.CalendarError with every problem as a sentence.
     """
-    return calendar.meetings(
-        term_value(section.term),
-        pattern_value(section),
-        routine_value(section),
-        staffing_value(section),
+    term, pattern = term_value(section.term), pattern_value(section)
+    open_dates = {meeting.date for meeting in calendar.meetings(term, pattern)}
+    routine = routine_value(section)
+    routine = replace(
+        routine,
+        dates=tuple(day for day in routine.dates if day in open_dates),
+        unit_test_dates=tuple(day for day in routine.unit_test_dates if day in open_dates),
     )
+    return calendar.meetings(term, pattern, routine, staffing_value(section))
 
 
 def save_meetings(session: Session, section: Section) -> list[Meeting]:
@@ -248,17 +285,19 @@ def save_meetings(session: Session, section: Section) -> list[Meeting]:
     A meeting that the calendar no longer has is kept as lost, so that what pointed to it stays
     readable. Raises calendar.CalendarError.
     """
-    given = {meeting.date: meeting for meeting in calendar_meetings(section)}
-    rows = {row.date: row for row in section.meetings}
-    for date, row in rows.items():
-        if date not in given and row.state is MeetingState.PLANNED:
+    given = {meeting.start: meeting for meeting in calendar_meetings(section)}
+    rows = {dt.datetime.combine(row.date, row.starts_at): row for row in section.meetings}
+    for start, row in rows.items():
+        if start not in given and row.state is MeetingState.PLANNED:
             row.state = MeetingState.LOST
-    for date, meeting in given.items():
+    for start, meeting in given.items():
         values = _meeting_values(meeting)
-        if date in rows:
-            row = rows[date]
-            for name, value in values.items():
-                setattr(row, name, value)
+        if start in rows:
+            row = rows[start]
+            # What was taught keeps the minutes it had; only its place in the term may change.
+            kept = ("number", "week", "letter") if row.state is MeetingState.TAUGHT else values
+            for name in kept:
+                setattr(row, name, values[name])
             if row.state is MeetingState.LOST and not row.note:
                 row.state = MeetingState.PLANNED
         else:
@@ -289,7 +328,7 @@ def _meeting_values(meeting: calendar.Meeting) -> dict[str, Any]:
 def list_meetings(session: Session, section: Section) -> list[Meeting]:
     """The meetings of a section by number."""
     query = sa.select(Meeting).where(Meeting.section_id == section.id)
-    return list(session.scalars(query.order_by(Meeting.date)))
+    return list(session.scalars(query.order_by(Meeting.date, Meeting.starts_at)))
 
 
 def load_meeting(session: Session, section: Section, number: int) -> Meeting:

@@ -580,6 +580,8 @@ def upgrade() -> None:
         sa.Column("showcase", sa.Date(), nullable=True),
         sa.Column("ready_made", sa.JSON(), nullable=False),
         sa.Column("keep_until", sa.Date(), nullable=True),
+        sa.Column("staff_changes", sa.JSON(), nullable=False),
+        sa.Column("feed_token", sa.Text(), nullable=True),
         sa.ForeignKeyConstraint(["build_id"], ["build.id"], name=op.f("fk_section_build_id_build")),
         sa.ForeignKeyConstraint(
             ["course_id"], ["course.id"], name=op.f("fk_section_course_id_course")
@@ -590,6 +592,7 @@ def upgrade() -> None:
         ),
         sa.ForeignKeyConstraint(["term_id"], ["term.id"], name=op.f("fk_section_term_id_term")),
         sa.PrimaryKeyConstraint("id", name=op.f("pk_section")),
+        sa.UniqueConstraint("feed_token", name=op.f("uq_section_feed_token")),
         sa.UniqueConstraint("key", name=op.f("uq_section_key")),
     )
     with op.batch_alter_table("section", schema=None) as batch_op:
