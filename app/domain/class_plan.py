@@ -186,14 +186,17 @@ def meeting_blocks(meeting: MeetingPlan) -> Iterator[Block]:
 
 
 def merged_caution(hazards: Sequence[StepHazard]) -> Caution:
-    """One box for a meeting: each caution once with the steps it belongs to."""
+    """One box for a paper: each caution once with the keys of the steps it belongs to."""
     steps: dict[str, list[str]] = {}
     for hazard in hazards:
         for text in hazard.hazards:
-            steps.setdefault(text, []).append(hazard.step)
+            keys = steps.setdefault(text.strip().rstrip("."), [])
+            if hazard.step not in keys:
+                keys.append(hazard.step)
     by_level: dict[str, list[str]] = {}
     for hazard in hazards:
-        by_level.setdefault(hazard.supervision, []).append(hazard.step)
+        if hazard.supervision:
+            by_level.setdefault(hazard.supervision, []).append(hazard.step)
     return Caution(
         hazards=tuple(f"{text} ({', '.join(keys)})" for text, keys in steps.items()),
         protection=tuple(dict.fromkeys(item for hazard in hazards for item in hazard.protection)),

@@ -178,15 +178,21 @@ Cell = str | None  # None is a cell for the student to fill
 
 @dataclass(frozen=True, slots=True)
 class Table:
-    """Rows under a header; a cell that is None is left open to be filled by hand."""
+    """Rows under a header; a cell that is None is left open to be filled by hand.
+
+    `widths` are the columns' shares of the line; without them they are alike.
+    """
 
     kind: ClassVar[str] = "table"
     header: tuple[str, ...]
     rows: tuple[tuple[Cell, ...], ...]
     caption: str = ""
     row_headers: bool = False
+    widths: tuple[int, ...] = ()
 
     def __post_init__(self) -> None:
+        if self.widths and len(self.widths) != len(self.header):
+            raise ValueError(f"the table {self.caption!r} needs a width for each column")
         for row in self.rows:
             if len(row) != len(self.header):
                 raise ValueError(
@@ -222,6 +228,15 @@ class ExitQuestion:
     text: str
     space_lines: int = 2
     starter: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Link:
+    """An address to open with a telephone: printed in letters and as a QR code."""
+
+    kind: ClassVar[str] = "link"
+    text: str
+    address: str
 
 
 @dataclass(frozen=True, slots=True)
@@ -269,6 +284,7 @@ Block = (
     | Table
     | Question
     | ExitQuestion
+    | Link
     | PageBreak
     | Answer
 )

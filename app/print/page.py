@@ -6,6 +6,7 @@ from markupsafe import Markup
 from app.domain.document import Document
 from app.print.mathml import formula_mathml
 from app.print.payload import templates
+from app.print.qr_code import qr_svg
 
 
 def mathml(typst_math: str, *, display: bool = True) -> Markup:
@@ -13,9 +14,15 @@ def mathml(typst_math: str, *, display: bool = True) -> Markup:
     return Markup(formula_mathml(typst_math, display=display))  # noqa: S704 - our own export
 
 
+def qr(address: str) -> Markup:
+    """The address as a QR code: our own drawing, without style or script."""
+    return Markup(qr_svg(address))  # noqa: S704 - the drawing holds paths only
+
+
 def install(environment: Environment) -> None:
-    """Give an environment the filter that `document/blocks.html` uses."""
+    """Give an environment the filters that `document/blocks.html` uses."""
     environment.filters["mathml"] = mathml
+    environment.filters["qr"] = qr
 
 
 def document_html(document: Document, *, heading: int = 1) -> Markup:

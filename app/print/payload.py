@@ -15,8 +15,9 @@ from typing import Any
 
 from jinja2 import Environment, FileSystemLoader, StrictUndefined
 
-from app.domain.document import Caution, Document, Formula
+from app.domain.document import Caution, Document, Formula, Link
 from app.domain.drawing import Sheet
+from app.print.qr_code import qr_svg
 
 _TEMPLATES = Path(__file__).resolve().parent.parent / "templates"
 _KEPT_CONTROLS = "\n\t"
@@ -109,6 +110,8 @@ def plain(value: Any) -> Any:
             data["kind"] = value.kind
         if isinstance(value, Caution):
             data["deferral"] = value.deferral
+        if isinstance(value, Link):
+            data["svg"] = qr_svg(value.address)
         return data
     return value
 

@@ -16,6 +16,7 @@ import typst
 
 from app.domain.worksheets import (
     Computed,
+    Holder,
     InstrumentQuantity,
     Parameter,
     Pattern,
@@ -64,9 +65,9 @@ def _request() -> WorksheetRequest:
     )
 
 
-def _teams(count: int) -> list[tuple[str, tuple[InstrumentQuantity, ...]]]:
+def _teams(count: int) -> list[Holder]:
     return [
-        (
+        Holder(
             f"T{n}",
             (InstrumentQuantity("scale_length", "Scale length", "648 mm", f"{600 + n / 8} mm"),),
         )
@@ -135,7 +136,7 @@ def test_a_set_of_200_stays_under_700_mb() -> None:
 
 def _request_with(seed: str) -> WorksheetRequest:
     request = _request()
-    quantities = _teams(1)[0][1]
+    quantities = _teams(1)[0].quantities
     return WorksheetRequest(
         request.title, seed, request.treatments, minutes=request.minutes, quantities=quantities
     )

@@ -9,6 +9,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from app.domain.class_plan import StepHazard
 from app.domain.document import (
     DEFERRAL,
     Answer,
@@ -28,10 +29,10 @@ from app.domain.drawing import Sheet, measuring_bar
 from app.domain.worksheets import (
     Computed,
     Exposure,
+    Holder,
     InstrumentQuantity,
     Parameter,
     Pattern,
-    StepCaution,
     Treatment,
     WorksheetError,
     WorksheetRequest,
@@ -198,7 +199,9 @@ def test_another_seed_draws_other_values_and_is_printed_with_them() -> None:
 
 
 def test_a_class_set_asks_the_same_questions_with_each_teams_own_values() -> None:
-    teams = [(f"Team {n}", (replace(SCALE, measured=f"{640 + n} mm"),)) for n in range(1, 9)]
+    teams = [
+        Holder(f"Team {n}", (replace(SCALE, measured=f"{640 + n} mm"),)) for n in range(1, 9)
+    ]
     documents = class_set(request(treatment("frets", fret_pattern())), teams)
     assert [d.answers[0].question_key for d in documents] == ["where-is-the-fret"] * 8
     # Fret 12 halves each team's own string.
@@ -390,7 +393,9 @@ def test_the_worked_example_uses_this_instrument_and_never_a_questions_answer() 
 
 
 def test_a_sheet_has_its_blocks_in_teaching_order() -> None:
-    caution = StepCaution("Saw the slots", ("Fingers stay behind the fence.",), ("eye protection",))
+    caution = StepHazard(
+        "S1", "Saw the slots", ("Fingers stay behind the fence.",), ("eye protection",), "check-in"
+    )
     document = generate(
         request(
             treatment("frets", fret_pattern(), calculator="fret-positions"),
@@ -409,17 +414,15 @@ def test_a_sheet_has_its_blocks_in_teaching_order() -> None:
 
 def test_hazards_share_one_box_that_ends_with_the_deferral_line() -> None:
     steps = (
-        StepCaution("Saw", ("Fingers stay behind the fence.",), ("eyes",), "check-in", ("a",)),
-        StepCaution("Drill", ("Clamp the work.", "No gloves"), ("eyes", "dust"), "line of sight"),
-        StepCaution("Bore", ("Clamp the work", "No gloves")),
-        StepCaution("Sort", ()),
+        StepHazard("S1", "Saw", ("Fingers clear.",), ("eyes",), "check-in", ("a",)),
+        StepHazard("S2", "Drill", ("Clamp the work.", "No gloves"), ("eyes", "dust"), "in sight"),
+        StepHazard("S3", "Bore", ("Clamp the work", "No gloves"), (), "in sight"),
+        StepHazard("S4", "Sort", (), (), ""),
     )
     document = generate(request(treatment("why", written("a")), cautions=steps))
     (box,) = [block for block in document.blocks if isinstance(block, Caution)]
-    assert box.hazards == (
-        "Saw: Fingers stay behind the fence.",
-        "Drill; Bore: Clamp the work. No gloves.",
-    )
+    assert box.hazards == ("Fingers clear (S1)", "Clamp the work (S2, S3)", "No gloves (S2, S3)")
+    assert box.supervision == "check-in: S1; in sight: S2, S3"
     assert box.protection == ("eyes", "dust")
     assert box.deferral == DEFERRAL
 

@@ -4,25 +4,34 @@ from app.domain.document import answer_key
 from app.domain.worksheets.request import (
     Computed,
     Exposure,
+    Holder,
     InstrumentQuantity,
+    Item,
     Parameter,
     Pattern,
-    StepCaution,
     Treatment,
     WorksheetError,
     WorksheetRequest,
     WrongOption,
 )
-from app.domain.worksheets.sheet import caution_blocks, class_set, class_set_key, generate
+from app.domain.worksheets.sheet import (
+    caution_blocks,
+    class_set,
+    class_set_key,
+    example_values,
+    for_holder,
+    generate,
+)
 from app.domain.worksheets.spoken import spoken
 
 __all__ = [
     "Computed",
     "Exposure",
+    "Holder",
     "InstrumentQuantity",
+    "Item",
     "Parameter",
     "Pattern",
-    "StepCaution",
     "Treatment",
     "WorksheetError",
     "WorksheetRequest",
@@ -31,6 +40,8 @@ __all__ = [
     "caution_blocks",
     "class_set",
     "class_set_key",
+    "example_values",
+    "for_holder",
     "generate",
     "spoken",
 ]

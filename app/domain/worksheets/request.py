@@ -5,6 +5,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from typing import Literal
 
+from app.domain.class_plan import StepHazard
 from app.domain.document import Version
 
 
@@ -63,7 +64,10 @@ class Pattern:
 
 @dataclass(frozen=True, slots=True)
 class Treatment:
-    """A concept at the sheet's grade band, with the codes its standards go by."""
+    """A concept at the sheet's grade band, with the codes its standards go by.
+
+    `number` stands in the short address that opens the calculator; 0 has none.
+    """
 
     concept: str
     title: str
@@ -74,6 +78,7 @@ class Treatment:
     patterns: tuple[Pattern, ...] = ()
     codes: tuple[str, ...] = ()
     minutes: int = 0
+    number: int = 0
 
 
 @dataclass(frozen=True, slots=True)
@@ -85,17 +90,6 @@ class Exposure:
     concept: str
     shows: str
     reading: str = ""
-
-
-@dataclass(frozen=True, slots=True)
-class StepCaution:
-    """The cautions of one hazardous step, as its library entry words them."""
-
-    step_title: str
-    hazards: tuple[str, ...]
-    protection: tuple[str, ...] = ()
-    supervision: str = ""
-    sources: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -113,6 +107,23 @@ class InstrumentQuantity:
         return self.measured or self.nominal
 
 
+@dataclass(frozen=True, slots=True)
+class Holder:
+    """Whom a sheet of a class set is for: a team or student code, with that instrument."""
+
+    code: str
+    quantities: tuple[InstrumentQuantity, ...] = ()
+    number: int = 0
+
+
+@dataclass(frozen=True, slots=True)
+class Item:
+    """A question the teacher chose or wrote; `concept` is empty for one of their own."""
+
+    concept: str
+    pattern: Pattern
+
+
 Scope = Literal["phase", "step", "concept", "standard"]
 
 
@@ -122,22 +133,27 @@ class WorksheetRequest:
 
     `seed` with `holder` fixes every drawn value; sheets with one seed ask the same
     questions. `minutes` is the length aimed at. `other_bands` are named where this band
-    has nothing to offer.
+    has nothing to offer, nearest first. `items` are the teacher's own choice and order;
+    without them questions are chosen. `address` is the public address under which a
+    calculator opens with this sheet's values; empty leaves it out.
     """
 
     title: str
     seed: str
     treatments: tuple[Treatment, ...]
     exposures: tuple[Exposure, ...] = ()
-    cautions: tuple[StepCaution, ...] = ()
+    cautions: tuple[StepHazard, ...] = ()
     quantities: tuple[InstrumentQuantity, ...] = ()
     steps: tuple[str, ...] = ()
     section: str = ""
     place: str = ""
     date: dt.date | None = None
     holder: str = ""
+    holder_number: int = 0
     band: str = ""
     minutes: int = 25
     version: Version = "standard"
     language: str = "en"
     other_bands: tuple[str, ...] = ()
+    items: tuple[Item, ...] = ()
+    address: str = ""

@@ -1,21 +1,22 @@
 """A request becomes a document: goals, caution, explanation, example, questions, answers."""
 
 import re
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, field, replace
 
 from app.domain.calculators import CATALOGUE, Calculation, InvalidInput, calculate
 from app.domain.calculators.calculation import symbols_in, typst_value
 from app.domain.calculators.calculator import Quantity, Value
+from app.domain.class_plan import StepHazard, merged_caution
 from app.domain.document import (
     Block,
-    Caution,
     Document,
     ExitQuestion,
     Figure,
     Formula,
     Goal,
     Heading,
+    Link,
     Paragraph,
     Table,
     Terms,
@@ -34,9 +35,9 @@ from app.domain.worksheets.questions import (
     worked_steps,
 )
 from app.domain.worksheets.request import (
+    Holder,
     InstrumentQuantity,
     Pattern,
-    StepCaution,
     Treatment,
     WorksheetError,
     WorksheetRequest,
@@ -51,6 +52,7 @@ EXPLAINED = 2  # concepts explained at length; a sheet is not a textbook
 LARGE_LABEL_MM = 6.0
 _NAMED = re.compile(r"\{([a-z][a-z_0-9]*)")
 COLUMNS = 6  # questions side by side in the key of a class set
+OWN = Treatment("", "your own question", "")
 
 
 def generate(request: WorksheetRequest) -> Document:
@@ -59,7 +61,7 @@ def generate(request: WorksheetRequest) -> Document:
     Raises WorksheetError where the band offers nothing. A question that cannot be
     answered with this instrument is left out, and `Document.notices` says so.
     """
-    if not request.treatments:
+    if not request.treatments and not request.items:
         raise WorksheetError(_nothing_offered(request))
     asking = Asking(
         {q.key: q for q in request.quantities}, request.seed, request.holder, request.version
@@ -89,13 +91,20 @@ def generate(request: WorksheetRequest) -> Document:
 
 def class_set(
     request: WorksheetRequest,
-    instruments: Iterable[tuple[str, Sequence[InstrumentQuantity]]],
+    holders: Iterable[Holder],
 ) -> list[Document]:
     """One sheet per holder (team or student code), values differing, questions the same."""
-    return [
-        generate(replace(request, holder=holder, quantities=tuple(quantities)))
-        for holder, quantities in instruments
-    ]
+    return [generate(for_holder(request, holder)) for holder in holders]
+
+
+def for_holder(request: WorksheetRequest, holder: Holder) -> WorksheetRequest:
+    """The request with a holder's code and instrument."""
+    return replace(
+        request,
+        holder=holder.code,
+        quantities=holder.quantities,
+        holder_number=holder.number,
+    )
 
 
 def class_set_key(documents: Sequence[Document], title: str = "Answer key: class set") -> Document:
@@ -164,6 +173,39 @@ class _AskedAll:
 
 
 def _ask_all(request: WorksheetRequest, asking: Asking) -> _AskedAll:
+    """The teacher's own choice where there is one, else questions that fill the minutes."""
+    if request.items:
+        return _ask_items(request, asking)
+    return _ask_chosen(request, asking)
+
+
+def _ask_items(request: WorksheetRequest, asking: Asking) -> _AskedAll:
+    """The items in the teacher's order; one that cannot be answered is left out and named."""
+    asked = _AskedAll()
+    by_concept = {treatment.concept: treatment for treatment in request.treatments}
+    for item in request.items:
+        treatment = by_concept.get(item.concept, OWN)
+        try:
+            _add(asked, ask(item.pattern, treatment, len(asked.items) + 1, asking), item.pattern)
+        except NotComputable as reason:
+            asked.notices.append(f"A question on {treatment.title} is left out: {reason}.")
+            continue
+        asked.concepts |= {treatment.concept} - {""}
+    if not asked.items:
+        raise WorksheetError(
+            "None of the chosen questions can be answered with this instrument. "
+            + " ".join(asked.notices)
+        )
+    return asked
+
+
+def _add(asked: _AskedAll, item: Asked, pattern: Pattern) -> None:
+    asked.items.append(item)
+    asked.used |= {p.quantity for p in pattern.parameters.values() if p.quantity}
+    asked.notices += item.notices
+
+
+def _ask_chosen(request: WorksheetRequest, asking: Asking) -> _AskedAll:
     """Choose and fill in; a pattern that cannot be answered is left out and chosen anew."""
     treatments = _treatments_for(request)
     refused: list[str] = []
@@ -178,10 +220,8 @@ def _ask_all(request: WorksheetRequest, asking: Asking) -> _AskedAll:
                 refused.append(f"A question on {treatment.title} is left out: {reason}.")
                 unanswerable = pattern
                 break
-            asked.items.append(item)
+            _add(asked, item, pattern)
             asked.concepts.add(treatment.concept)
-            asked.used |= {p.quantity for p in pattern.parameters.values() if p.quantity}
-            asked.notices += item.notices
         if unanswerable is None:
             break
         treatments = _without(treatments, unanswerable)
@@ -244,32 +284,10 @@ def _goals(taught: Iterable[Treatment]) -> list[Block]:
     return [Goal(treatment.goal, treatment.codes) for treatment in taught]
 
 
-def caution_blocks(cautions: Iterable[StepCaution]) -> list[Block]:
-    """One box for all hazardous steps of a paper: each hazard once, protection together."""
-    cautions = [caution for caution in cautions if caution.hazards]
-    if not cautions:
-        return []
-    protection = dict.fromkeys(item for caution in cautions for item in caution.protection)
-    supervision = dict.fromkeys(c.supervision for c in cautions if c.supervision)
-    sources = dict.fromkeys(item for caution in cautions for item in caution.sources)
-    return [Caution(_hazards(cautions), tuple(protection), "; ".join(supervision), tuple(sources))]
-
-
-def _hazards(cautions: Iterable[StepCaution]) -> tuple[str, ...]:
-    """Each hazard once, with the steps it belongs to; hazards of the same steps together."""
-    steps_of: dict[str, list[str]] = {}
-    for caution in cautions:
-        for hazard in caution.hazards:
-            steps = steps_of.setdefault(hazard.strip().rstrip("."), [])
-            if caution.step_title and caution.step_title not in steps:
-                steps.append(caution.step_title)
-    hazards_of: dict[tuple[str, ...], list[str]] = {}
-    for hazard, steps in steps_of.items():
-        hazards_of.setdefault(tuple(steps), []).append(hazard)
-    return tuple(
-        f"{'; '.join(steps)}: {'. '.join(hazards)}." if steps else f"{'. '.join(hazards)}."
-        for steps, hazards in hazards_of.items()
-    )
+def caution_blocks(cautions: Iterable[StepHazard]) -> list[Block]:
+    """One box for all hazardous steps of a paper; none where no step is hazardous."""
+    hazardous = [caution for caution in cautions if caution.hazards]
+    return [merged_caution(hazardous)] if hazardous else []
 
 
 def _teach(request: WorksheetRequest, taught: Sequence[Treatment], asked: _AskedAll) -> list[Block]:
@@ -289,6 +307,7 @@ def _teach(request: WorksheetRequest, taught: Sequence[Treatment], asked: _Asked
         calculation = _example(treatment, request.quantities, answers)
         if calculation is not None:
             blocks.append(_worked_example(calculation))
+            blocks += _link(request, treatment, CATALOGUE[calculation.key].title)
             if calculation.drawing is not None and not figures:
                 figures += 1
                 blocks += _figure(calculation, request.version)
@@ -297,16 +316,39 @@ def _teach(request: WorksheetRequest, taught: Sequence[Treatment], asked: _Asked
     return blocks
 
 
+def _link(request: WorksheetRequest, treatment: Treatment, title: str) -> list[Block]:
+    """Where the calculator opens with this sheet's values, once there is a public address."""
+    if not request.address or not treatment.number:
+        return []
+    address = f"{request.address}/{request.holder_number}/{treatment.number}"
+    return [Link(f"Open “{title}” with the values of this sheet; no sign-in is needed.", address)]
+
+
+def example_values(
+    treatment: Treatment, quantities: Iterable[InstrumentQuantity]
+) -> dict[str, str]:
+    """What the treatment's calculator is given on a sheet with these quantities; {} for none.
+
+    A value the calculator refuses gives way to the nominal, then to its own example.
+    """
+    return next((dict(given) for given, _ in _examples(treatment, quantities)), {})
+
+
 def _example(
     treatment: Treatment, quantities: Iterable[InstrumentQuantity], answers: set[str]
 ) -> Calculation | None:
-    """The treatment's calculator with this instrument's values, never a question's answer.
+    """The treatment's calculator with this instrument's values, never a question's answer."""
+    for _, calculation in _examples(treatment, quantities):
+        if calculation.steps and calculation.si[calculation.solve_for] not in answers:
+            return calculation
+    return None
 
-    A value the calculator refuses gives way to the nominal, then to the calculator's own
-    example.
-    """
+
+def _examples(
+    treatment: Treatment, quantities: Iterable[InstrumentQuantity]
+) -> Iterator[tuple[dict[str, str], Calculation]]:
     if treatment.calculator is None or treatment.calculator not in CATALOGUE:
-        return None
+        return
     calculator = CATALOGUE[treatment.calculator]
     example = calculator.example
     taken = {q.key for q in calculator.quantities} & set(example.given)
@@ -317,12 +359,9 @@ def _example(
         dict(example.given),
     ):
         try:
-            calculation = calculate(treatment.calculator, given, example.solve_for)
+            yield given, calculate(treatment.calculator, given, example.solve_for)
         except InvalidInput:
             continue
-        if calculation.steps and calculation.si[calculation.solve_for] not in answers:
-            return calculation
-    return None
 
 
 def _worked_example(calculation: Calculation) -> WorkedExample:
