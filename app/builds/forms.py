@@ -215,6 +215,7 @@ class MaterialForm(SchemaForm):
     key = StringField("Short key", validators=[Given("Enter a short key."), KEY])
     title = StringField("Name, with its size")
     unit = StringField("Unit", description="What one of it is: ea, m, set, mL.")
+    pack_size = StringField("Units in the smallest pack that is sold", default="1")
     cost_low = StringField("Cost of a unit, low (USD)")
     cost_high = StringField("Cost of a unit, high (USD)")
     lead_days_low = StringField("Days to deliver, at least")

@@ -98,7 +98,10 @@ def _take(kind: str, key: str | None) -> ResponseReturnValue:
         else:
             entry_type = schema.StationType if kind == "station" else schema.Material
             try:
-                entry = editing.entry(entry_type, form.sent())
+                # What the form does not show stays as it was.
+                unseen = kind_file(_row(kind, key)) if key is not None else {}
+                values = {name: value for name, value in unseen.items() if name not in form}
+                entry = editing.entry(entry_type, {**values, **form.sent()})
             except editing.WrongValues as error:
                 for place, sentence in error.places:
                     form.place(place, sentence, {})

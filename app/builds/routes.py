@@ -56,7 +56,12 @@ def show_build(key: str) -> ResponseReturnValue:
 def show_network(key: str) -> ResponseReturnValue:
     """The step network as a picture that prints on one page."""
     build = library.find_build(db(), me().school_id, key, request.args.get("version"))
-    return render_template("builds/network.html", build=build, picture=shown.picture(build))
+    return render_template(
+        "builds/network.html",
+        build=build,
+        picture=shown.picture(build),
+        hazards=shown.hazard_lines(step for phase in build.phases for step in phase.steps),
+    )
 
 
 @bp.get("/builds/<key>/what-it-teaches")

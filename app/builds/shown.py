@@ -1,8 +1,10 @@
 """A build's rows as the values its pages show."""
 
+from collections.abc import Iterable
 from dataclasses import dataclass
 
 from app.domain import build_facts
+from app.domain.cautions import HAZARDOUS
 from app.domain.step_network import NetworkStep, Picture, lay_out
 from app.models import Build, Step
 
@@ -113,3 +115,30 @@ def material_lines(build: Build) -> list[MaterialLine]:
             )
         )
     return lines
+
+
+@dataclass(frozen=True, slots=True)
+class HazardLine:
+    """The steps of one hazard class, with everything their cautions and protection name."""
+
+    hazard_class: str
+    steps: tuple[str, ...]
+    cautions: tuple[str, ...]
+    protection: tuple[str, ...]
+
+
+def hazard_lines(steps: Iterable[Step]) -> list[HazardLine]:
+    """Hazardous steps by hazard class, for pages that name steps without describing them."""
+    found: dict[str, list[Step]] = {}
+    for step in steps:
+        if step.hazard_class in HAZARDOUS:
+            found.setdefault(step.hazard_class, []).append(step)
+    return [
+        HazardLine(
+            hazard_class,
+            tuple(dict.fromkeys(step.key for step in members)),
+            tuple(dict.fromkeys(item["text"] for step in members for item in step.cautions)),
+            tuple(dict.fromkeys(item for step in members for item in step.protection)),
+        )
+        for hazard_class, members in found.items()
+    ]

@@ -52,7 +52,7 @@ def compare(old: Plain, new: Plain) -> BuildChanges:
     for key, (phase, step) in after.items():
         if key not in before:
             minutes = f"{step['minutes']['typical']:g} minutes"
-            sentence = f"“{step['title']}” is new in {phase} ({minutes})."
+            sentence = f"“{step['title']}” is new in {phase['title']} ({minutes})."
             steps.append(StepChange(key, step["title"], "added", (sentence,)))
             continue
         sentences = tuple(_step_changes(before[key], (phase, step)))
@@ -61,10 +61,8 @@ def compare(old: Plain, new: Plain) -> BuildChanges:
     return BuildChanges(tuple(_build_changes(old, new)), tuple(steps))
 
 
-def _steps(build: Plain) -> dict[str, tuple[str, Plain]]:
-    return {
-        step["key"]: (phase["title"], step) for phase in build["phases"] for step in phase["steps"]
-    }
+def _steps(build: Plain) -> dict[str, tuple[Plain, Plain]]:
+    return {step["key"]: (phase, step) for phase in build["phases"] for step in phase["steps"]}
 
 
 def _build_changes(old: Plain, new: Plain) -> Iterator[str]:
@@ -154,12 +152,12 @@ WORDED = (
 )
 
 
-def _step_changes(old: tuple[str, Plain], new: tuple[str, Plain]) -> Iterator[str]:
+def _step_changes(old: tuple[Plain, Plain], new: tuple[Plain, Plain]) -> Iterator[str]:
     (old_phase, before), (new_phase, after) = old, new
     if before["title"] != after["title"]:
         yield f"“{before['title']}” is now called “{after['title']}”."
-    if old_phase != new_phase:
-        yield f"It moves from {old_phase} to {new_phase}."
+    if old_phase["key"] != new_phase["key"]:
+        yield f"It moves from {old_phase['title']} to {new_phase['title']}."
     if before["minutes"] != after["minutes"]:
         yield f"Minutes change from {_span(before['minutes'])} to {_span(after['minutes'])}."
     for name, words in SIMPLE:
