@@ -5,7 +5,7 @@ library: workshop kinds; build → phase → step → exposure ← concept → t
 alignment → standard ← framework.
 sections: term → days; course → required standards; section → teams → instrument, students
 (names apart), meetings.
-plans: plan → activities, lessons.
+plans: plan → activities, lessons; events that upset it.
 evidence: absence, progress, measurement, room air, product label, mark, sign-off, school rule,
 paper, stock → counts, boards, blade changes, review, job.
 """
@@ -45,7 +45,7 @@ from app.models.library import (
     Treatment,
 )
 from app.models.people import Adult, Department, Fixture, Role, Room, School, Station, User
-from app.models.plans import Activity, Lesson, Plan
+from app.models.plans import Activity, Event, Lesson, Plan
 from app.models.sections import (
     Course,
     Instrument,
@@ -72,6 +72,7 @@ __all__ = [
     "Concept",
     "Course",
     "Department",
+    "Event",
     "Exposure",
     "Fixture",
     "FixtureType",

@@ -1,4 +1,4 @@
-"""Plans: activities of teams and lessons of the class, placed on meetings."""
+"""Plans: activities of teams and lessons of the class, placed on meetings; what upset them."""
 
 import datetime as dt
 from typing import Any
@@ -12,7 +12,10 @@ from app.models.sections import Meeting, Section, Team
 
 
 class Plan(Base):
-    """A planned semester. One plan of a section is current; earlier ones stay readable."""
+    """A planned semester. One plan of a section is current; earlier ones stay readable.
+
+    `before_id` is the plan that this one took the place of: the way back for undo.
+    """
 
     __tablename__ = "plan"
 
@@ -31,6 +34,7 @@ class Plan(Base):
     broken_rules: Mapped[list[str]]
     uncovered: Mapped[list[dict[str, Any]]]
     facts: Mapped[dict[str, Any]]
+    before_id: Mapped[int | None] = mapped_column(sa.ForeignKey("plan.id"), index=True)
 
     section: Mapped[Section] = relationship()
     activities: Mapped[list["Activity"]] = relationship(
@@ -78,3 +82,28 @@ class Lesson(Base):
     plan: Mapped[Plan] = relationship(back_populates="lessons")
     meeting: Mapped[Meeting] = relationship()
     treatment: Mapped[Treatment | None] = relationship()
+
+
+class Event(Base):
+    """Something that happened to a section's term: a closure, a station out, parts late.
+
+    `details` holds what the kind needs; an undone event stays on record and has no effect.
+    """
+
+    __tablename__ = "event"
+
+    section_id: Mapped[int] = mapped_column(sa.ForeignKey("section.id"), index=True)
+    kind: Mapped[str]
+    first_day: Mapped[dt.date]
+    last_day: Mapped[dt.date]
+    details: Mapped[dict[str, Any]]
+    recorded_at: Mapped[dt.datetime]
+    recorded_by: Mapped[str]
+    undone_at: Mapped[dt.datetime | None]
+    undone_by: Mapped[str] = mapped_column(default="")
+    plan_before_id: Mapped[int | None] = mapped_column(sa.ForeignKey("plan.id"), index=True)
+    plan_after_id: Mapped[int | None] = mapped_column(sa.ForeignKey("plan.id"), index=True)
+
+    section: Mapped[Section] = relationship(back_populates="events")
+    plan_before: Mapped[Plan | None] = relationship(foreign_keys=[plan_before_id])
+    plan_after: Mapped[Plan | None] = relationship(foreign_keys=[plan_after_id])

@@ -2,7 +2,7 @@
 
 import datetime as dt
 import enum
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import sqlalchemy as sa
 from sqlalchemy.orm import Mapped, mapped_column, relationship
@@ -10,6 +10,9 @@ from sqlalchemy.orm import Mapped, mapped_column, relationship
 from app.db import Base
 from app.models.library import Build, Standard
 from app.models.people import Department, Room, School, User
+
+if TYPE_CHECKING:
+    from app.models.plans import Event
 
 
 class Term(Base):
@@ -122,6 +125,9 @@ class Section(Base):
     )
     meetings: Mapped[list["Meeting"]] = relationship(
         back_populates="section", order_by="Meeting.number", cascade="all, delete-orphan"
+    )
+    events: Mapped[list["Event"]] = relationship(
+        back_populates="section", order_by="Event.id", cascade="all, delete-orphan"
     )
 
 

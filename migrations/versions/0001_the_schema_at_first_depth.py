@@ -770,12 +770,15 @@ def upgrade() -> None:
         sa.Column("broken_rules", sa.JSON(), nullable=False),
         sa.Column("uncovered", sa.JSON(), nullable=False),
         sa.Column("facts", sa.JSON(), nullable=False),
+        sa.Column("before_id", sa.Integer(), nullable=True),
+        sa.ForeignKeyConstraint(["before_id"], ["plan.id"], name=op.f("fk_plan_before_id_plan")),
         sa.ForeignKeyConstraint(
             ["section_id"], ["section.id"], name=op.f("fk_plan_section_id_section")
         ),
         sa.PrimaryKeyConstraint("id", name=op.f("pk_plan")),
     )
     with op.batch_alter_table("plan", schema=None) as batch_op:
+        batch_op.create_index(batch_op.f("ix_plan_before_id"), ["before_id"], unique=False)
         batch_op.create_index(batch_op.f("ix_plan_section_id"), ["section_id"], unique=False)
 
     op.create_table(
@@ -884,6 +887,38 @@ def upgrade() -> None:
         batch_op.create_index(batch_op.f("ix_activity_plan_id"), ["plan_id"], unique=False)
         batch_op.create_index(batch_op.f("ix_activity_step_id"), ["step_id"], unique=False)
         batch_op.create_index(batch_op.f("ix_activity_team_id"), ["team_id"], unique=False)
+
+    op.create_table(
+        "event",
+        sa.Column("id", sa.Integer(), nullable=False),
+        sa.Column("section_id", sa.Integer(), nullable=False),
+        sa.Column("kind", sa.Text(), nullable=False),
+        sa.Column("first_day", sa.Date(), nullable=False),
+        sa.Column("last_day", sa.Date(), nullable=False),
+        sa.Column("details", sa.JSON(), nullable=False),
+        sa.Column("recorded_at", app.db.Moment(timezone=True), nullable=False),
+        sa.Column("recorded_by", sa.Text(), nullable=False),
+        sa.Column("undone_at", app.db.Moment(timezone=True), nullable=True),
+        sa.Column("undone_by", sa.Text(), nullable=False),
+        sa.Column("plan_before_id", sa.Integer(), nullable=True),
+        sa.Column("plan_after_id", sa.Integer(), nullable=True),
+        sa.ForeignKeyConstraint(
+            ["plan_after_id"], ["plan.id"], name=op.f("fk_event_plan_after_id_plan")
+        ),
+        sa.ForeignKeyConstraint(
+            ["plan_before_id"], ["plan.id"], name=op.f("fk_event_plan_before_id_plan")
+        ),
+        sa.ForeignKeyConstraint(
+            ["section_id"], ["section.id"], name=op.f("fk_event_section_id_section")
+        ),
+        sa.PrimaryKeyConstraint("id", name=op.f("pk_event")),
+    )
+    with op.batch_alter_table("event", schema=None) as batch_op:
+        batch_op.create_index(batch_op.f("ix_event_plan_after_id"), ["plan_after_id"], unique=False)
+        batch_op.create_index(
+            batch_op.f("ix_event_plan_before_id"), ["plan_before_id"], unique=False
+        )
+        batch_op.create_index(batch_op.f("ix_event_section_id"), ["section_id"], unique=False)
 
     op.create_table(
         "instrument",
@@ -1183,6 +1218,12 @@ def downgrade() -> None:
 
     op.drop_table("lesson")
     op.drop_table("instrument")
+    with op.batch_alter_table("event", schema=None) as batch_op:
+        batch_op.drop_index(batch_op.f("ix_event_section_id"))
+        batch_op.drop_index(batch_op.f("ix_event_plan_before_id"))
+        batch_op.drop_index(batch_op.f("ix_event_plan_after_id"))
+
+    op.drop_table("event")
     with op.batch_alter_table("activity", schema=None) as batch_op:
         batch_op.drop_index(batch_op.f("ix_activity_team_id"))
         batch_op.drop_index(batch_op.f("ix_activity_step_id"))
@@ -1210,6 +1251,7 @@ def downgrade() -> None:
     op.drop_table("product_label")
     with op.batch_alter_table("plan", schema=None) as batch_op:
         batch_op.drop_index(batch_op.f("ix_plan_section_id"))
+        batch_op.drop_index(batch_op.f("ix_plan_before_id"))
 
     op.drop_table("plan")
     with op.batch_alter_table("paper", schema=None) as batch_op:
