@@ -101,8 +101,9 @@ class KitLine:
     """One material for the whole class.
 
     ``short`` is what is still to come with its spares, less what is on hand; before the first step
-    that is needed + spares − on hand. ``order`` is the same in whole packs. ``places`` counts
-    those, instruments or students, that still have the material before them.
+    that is needed + spares − on hand. ``order`` is the same in whole packs,
+    ``cost_low`` to ``cost_high`` what it costs, at ``price_low`` to ``price_high`` a unit. ``counted`` is how
+    many instruments or students get it, ``places`` how many still have it before them.
     """
 
     material: str
@@ -114,6 +115,7 @@ class KitLine:
     used: float
     to_come: float
     spares_to_come: float
+    counted: int
     places: int
     each: float
     loss_rate: float
@@ -124,6 +126,8 @@ class KitLine:
     order: float
     cost_low: float
     cost_high: float
+    price_low: float
+    price_high: float
     currency: str
     needed_on: date | None
     order_by: date | None
@@ -334,6 +338,7 @@ def _kit_line(need: _Need, on_hand: float, path: Purchasing, assurance: float) -
         used=_clean(need.used),
         to_come=_clean(to_come),
         spares_to_come=_clean(spares_to_come),
+        counted=counted,
         places=ahead,
         each=need.loss_takes(),
         loss_rate=first.loss_rate,
@@ -344,6 +349,8 @@ def _kit_line(need: _Need, on_hand: float, path: Purchasing, assurance: float) -
         order=order,
         cost_low=round(order * first.cost_low, 2),
         cost_high=round(order * first.cost_high, 2),
+        price_low=first.cost_low,
+        price_high=first.cost_high,
         currency=first.currency,
         needed_on=needed_on,
         order_by=due,

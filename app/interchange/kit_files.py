@@ -1,0 +1,319 @@
+"""Kit lists and cut lists as files: cut-list files in, CSV, spreadsheets and JSON out."""
+
+import csv
+import io
+import json
+import tomllib
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Annotated, Any, Literal
+
+from pydantic import BeforeValidator, Field, ValidationError
+
+from app.domain.board_cutting import Blank, Board, CutBoard, Cutting
+from app.domain.kit_papers import Cell, Grid
+from app.domain.kits import KitLine
+from app.domain.quantities import UnreadableValue, parse
+from app.interchange.files import BadFile, Mistake
+from app.interchange.library import Entry
+
+# A spreadsheet reads such a text as a formula, whoever wrote it.
+FORMULA_STARTS = ("=", "+", "-", "@", "\t", "\r", "\n", "\N{FULLWIDTH EQUALS SIGN}")
+LONGEST_SHEET_NAME = 31
+LARGEST_FILE = 1_000_000
+
+
+def neutral(text: str) -> str:
+    """The text, marked as text where a spreadsheet would take it for a formula."""
+    kept = "".join(letter for letter in text if letter.isprintable() or letter in "\n\t\r")
+    return f"'{kept}" if kept.startswith(FORMULA_STARTS) else kept
+
+
+def _cell(cell: Cell) -> str | float | int | None:
+    return neutral(cell) if isinstance(cell, str) else cell
+
+
+def csv_text(grids: Iterable[Grid]) -> str:
+    """Tables as one CSV; where there are several, each under its title, a line apart."""
+    out = io.StringIO()
+    writer = csv.writer(out)
+    grids = list(grids)
+    for number, grid in enumerate(grids):
+        if number:
+            writer.writerow([])
+        if len(grids) > 1:
+            writer.writerow([neutral(grid.title)])
+        writer.writerow([neutral(name) for name in grid.header])
+        for row in grid.rows:
+            writer.writerow(["" if cell is None else _cell(cell) for cell in row])
+    return out.getvalue()
+
+
+def xlsx_bytes(grids: Iterable[Grid]) -> bytes:
+    """Tables as one spreadsheet file, a sheet each; no cell is a formula."""
+    from openpyxl import Workbook
+    from openpyxl.styles import Font
+    from openpyxl.utils import get_column_letter
+
+    book = Workbook()
+    book.remove(book.worksheets[0])
+    taken: set[str] = set()
+    for grid in grids:
+        sheet = book.create_sheet(_sheet_name(grid.title, taken))
+        sheet.append([neutral(name) for name in grid.header])
+        for row in grid.rows:
+            sheet.append([_cell(cell) for cell in row])
+        for cell in sheet[1]:
+            cell.font = Font(bold=True)
+        sheet.freeze_panes = "A2"
+        for place in range(len(grid.header)):
+            texts = [grid.header[place], *(row[place] for row in grid.rows)]
+            longest = max(len(str(text)) for text in texts if text is not None)
+            sheet.column_dimensions[get_column_letter(place + 1)].width = min(60, longest + 2)
+    out = io.BytesIO()
+    book.save(out)
+    return out.getvalue()
+
+
+def _sheet_name(title: str, taken: set[str]) -> str:
+    plain = "".join(" " if letter in "[]:*?/\\" else letter for letter in title).strip("' ")
+    name = plain[:LONGEST_SHEET_NAME] or "Sheet"
+    number = 2
+    while name.casefold() in taken:
+        name = f"{plain[: LONGEST_SHEET_NAME - 4]} {number}"
+        number += 1
+    taken.add(name.casefold())
+    return name
+
+
+# --- cut-list files ------------------------------------------------------------------------------
+
+
+def _written(value: Any) -> Any:
+    # TOML and JSON writers put a bare number where we read text; it is in millimetres.
+    return str(value) if isinstance(value, int | float) and not isinstance(value, bool) else value
+
+
+Size = Annotated[str, BeforeValidator(_written)]
+
+
+class CutPart(Entry):
+    """A part at its rough size, for one instrument."""
+
+    label: str = ""
+    count: int = Field(1, ge=1, le=2000)
+    length: Size
+    width: Size = ""
+    thickness: Size = ""
+    along: Literal["length", "width", "any"] = "length"
+    species: str = ""
+
+
+class RackBoard(Entry):
+    """Boards alike on the rack, free of faults."""
+
+    label: str = ""
+    count: int = Field(1, ge=1, le=400)
+    length: Size
+    width: Size = ""
+    thickness: Size = ""
+    species: str = ""
+
+
+class CutFile(Entry):
+    """A cut-list file: parts, boards, kerf; a bare number is in millimetres."""
+
+    parts: list[CutPart]
+    boards: list[RackBoard]
+    kerf: Size = "3 mm"
+    trim: Size = "0 mm"
+    instruments: int = Field(1, ge=1, le=2000)
+
+
+@dataclass(frozen=True, slots=True)
+class CutTask:
+    """What a cut-list file asks for, in metres."""
+
+    blanks: tuple[Blank, ...]
+    boards: tuple[Board, ...]
+    kerf_m: float
+    trim_m: float
+
+
+def read_cut_list(path: Path) -> CutTask:
+    """The parts and boards of a TOML or JSON file.
+
+    Raises BadFile with every mistake.
+    """
+    try:
+        raw = path.read_bytes()
+    except OSError as error:
+        sentence = f"cannot be read ({error.strerror}); name a file that exists and is yours"
+        raise BadFile([Mistake(str(path), "", sentence)]) from error
+    return parse_cut_list(raw, path.name)
+
+
+def parse_cut_list(raw: bytes, name: str) -> CutTask:
+    """The parts and boards of a file's content, JSON if `name` ends so, otherwise TOML.
+
+    Raises BadFile with every mistake.
+    """
+    if len(raw) > LARGEST_FILE:
+        raise BadFile([Mistake(name, "", "is larger than 1 MB; split it")])
+    try:
+        text = raw.decode("utf-8-sig")
+        data = json.loads(text) if name.lower().endswith(".json") else tomllib.loads(text)
+        content = CutFile.model_validate(data)
+    except UnicodeDecodeError as error:
+        raise BadFile([Mistake(name, "", "is not UTF-8 text; save it as UTF-8")]) from error
+    except (tomllib.TOMLDecodeError, json.JSONDecodeError) as error:
+        raise BadFile(
+            [Mistake(name, "", f"is neither TOML nor JSON by its name: {error}")]
+        ) from error
+    except ValidationError as error:
+        mistakes = [
+            Mistake(name, ".".join(str(part) for part in item["loc"]), item["msg"])
+            for item in error.errors()
+        ]
+        raise BadFile(mistakes) from error
+    return _task(content, name)
+
+
+def _task(content: CutFile, name: str) -> CutTask:
+    reader = _Sizes(name)
+    blanks = [
+        Blank(
+            key=f"part-{number}",
+            title=part.label or f"part {number}",
+            count=part.count * content.instruments,
+            length_m=reader.size(f"parts, row {number}, length", part.length),
+            width_m=reader.optional(f"parts, row {number}, width", part.width),
+            thickness_m=reader.optional(f"parts, row {number}, thickness", part.thickness),
+            along=part.along,
+            species=part.species,
+        )
+        for number, part in enumerate(content.parts, 1)
+    ]
+    boards = [
+        Board(
+            label=board.label or f"board {number}",
+            length_m=reader.size(f"boards, row {number}, length", board.length),
+            count=board.count,
+            width_m=reader.optional(f"boards, row {number}, width", board.width),
+            thickness_m=reader.optional(f"boards, row {number}, thickness", board.thickness),
+            species=board.species,
+        )
+        for number, board in enumerate(content.boards, 1)
+    ]
+    kerf, trim = reader.size("kerf", content.kerf), reader.size("trim", content.trim)
+    if reader.mistakes:
+        raise BadFile(reader.mistakes)
+    return CutTask(tuple(blanks), tuple(boards), kerf, trim)
+
+
+class _Sizes:
+    """Reads lengths and keeps what could not be read."""
+
+    def __init__(self, name: str) -> None:
+        self.name = name
+        self.mistakes: list[Mistake] = []
+
+    def size(self, place: str, written: str) -> float:
+        try:
+            return parse(written, "length", name=place.rpartition(", ")[2].capitalize())
+        except UnreadableValue as error:
+            self.mistakes.append(Mistake(self.name, place, str(error)))
+            return 1.0
+
+    def optional(self, place: str, written: str) -> float | None:
+        return self.size(place, written) if written.strip() else None
+
+
+# --- plain data for JSON -------------------------------------------------------------------------
+
+
+def kit_data(lines: Iterable[KitLine]) -> list[dict[str, Any]]:
+    """The lines of a kit list as plain values."""
+    return [
+        {
+            "part": line.title,
+            "key": line.material,
+            "unit": line.unit,
+            "needed": line.needed,
+            "spares": line.spares,
+            "used": line.used,
+            "on_hand": line.on_hand,
+            "short": line.short,
+            "order": line.order,
+            "needed_on": line.needed_on.isoformat() if line.needed_on else None,
+            "order_by": line.order_by.isoformat() if line.order_by else None,
+            "cost_low": line.cost_low,
+            "cost_high": line.cost_high,
+            "currency": line.currency,
+            "notes": list(line.sentences),
+        }
+        for line in lines
+    ]
+
+
+def cutting_data(cutting: Cutting) -> dict[str, Any]:
+    """A cutting as plain values; lengths in millimetres."""
+    titles = {part.mark: part.blank.title for part in cutting.parts}
+    return {
+        "unit": "mm",
+        "status": cutting.status,
+        "proof": cutting.proof,
+        "boards_used": cutting.boards_used,
+        "length_used": _mm(cutting.strip_length_m),
+        "least_length": _mm(cutting.least_m),
+        "kerf": _mm(cutting.kerf_m),
+        "yield": round(cutting.yield_share, 6),
+        "parts": [
+            {
+                "mark": part.mark,
+                "part": part.blank.title,
+                "count": part.blank.count,
+                "length": _mm(part.length_m),
+                "width": _mm(part.width_m),
+                "reason": part.reason,
+            }
+            for part in cutting.parts
+        ],
+        "boards": [_board_data(board, titles) for board in cutting.boards],
+        "offcuts": [
+            {"count": count, "length": _mm(length), "width": _mm(width)}
+            for count, length, width in cutting.offcuts
+        ],
+        "reasons": list(cutting.reasons),
+    }
+
+
+def _board_data(board: CutBoard, titles: Mapping[str, str]) -> dict[str, Any]:
+    return {
+        "board": board.label,
+        "count": board.count,
+        "length": _mm(board.length_m),
+        "width": _mm(board.width_m),
+        "width_left": _mm(board.width_left_m),
+        "strips": [
+            {
+                "across": _mm(strip.across_m),
+                "width": _mm(strip.width_m),
+                "offcut": _mm(strip.offcut_m),
+                "pieces": [
+                    {
+                        "part": titles[piece.mark],
+                        "start": _mm(piece.start_m),
+                        "length": _mm(piece.length_m),
+                    }
+                    for piece in strip.pieces
+                ],
+            }
+            for strip in board.strips
+        ],
+    }
+
+
+def _mm(length_m: float | None) -> float | None:
+    return None if length_m is None else round(1000 * length_m, 4)
