@@ -50,9 +50,8 @@ class Repair:
         moved: list[tuple[float, int]] = []
         for number in sorted(self.instance.movable, key=lambda n: (self.rank[n], n)):
             self.placed += 1
-            if not self._ready(state, number) or not state.place_exactly(
-                number, self.old[number], state.earliest(number)
-            ):
+            first = self._allowed_from(state, number)
+            if not state.place_exactly(number, self.old[number], first):
                 moved.append((self.rank[number], number))
         heapify(moved)
         limit = 4 * len(self.instance.jobs)
@@ -61,10 +60,21 @@ class Repair:
             number = self._next(state, moved)
             self._push_followers(state, number, moved)
             self.placed += 1
-            if not state.place(number):
+            first = state.earliest(number)
+            if not state.place_exactly(number, self.old[number], first) and not state.place(number):
                 break
             self._push_followers(state, number, moved)
         return state if all(state.masks) else self.listed(lambda _: True)
+
+    def _allowed_from(self, state: State, number: int) -> int:
+        """The earliest start as far as the predecessors that have a place tell."""
+        job = self.instance.jobs[number]
+        first = job.release
+        for before, table in job.waits:
+            if state.masks[before]:
+                end = state.ends[before]
+                first = max(first, end if table is None else table[end])
+        return first
 
     def _ready(self, state: State, number: int) -> bool:
         return all(state.masks[before] for before, _ in self.instance.jobs[number].waits)
@@ -98,13 +108,20 @@ class Repair:
         state.unplace(number)
         heappush(moved, (self.rank[number], number))
 
-    def listed(self, keeps: Callable[[int], bool], rank: list[float] | None = None) -> State:
-        """List the plan in its old order; jobs that `keeps` names try their old place first."""
+    def listed(
+        self,
+        keeps: Callable[[int], bool],
+        rank: list[float] | None = None,
+        state: State | None = None,
+    ) -> State:
+        """List what has no place in its old order; jobs that `keeps` names try their old place."""
         rank = rank or self.rank
         jobs = self.instance.jobs
-        state = self.start.copy()
+        state = state or self.start.copy()
         missing = [sum(1 for b in {b for b, _ in job.waits} if not state.masks[b]) for job in jobs]
-        ready = [(rank[n], n) for n in self.instance.movable if not missing[n]]
+        ready = [
+            (rank[n], n) for n in self.instance.movable if not missing[n] and not state.masks[n]
+        ]
         heapify(ready)
         stuck: list[int] = []
         while ready:
@@ -146,27 +163,49 @@ class Repair:
             (self.repaired(), self.listed(lambda _: True)), key=lambda s: self.value(s, target)
         )
         value = self.value(best, target)
-        last = max(best.ends, default=1)
         while (
             self.placed < budget
             and not stop()
             and (value[0] or value[1] or value[2] > self._forced())
         ):
-            tick = random.uniform(self.instance.problem.now, last)
-            share = random.choice((0.02, 0.1, 0.3, 1.0))
-            loose = {
-                n for n in self.instance.movable if self.rank[n] >= tick and random.random() < share
-            }
-            shake = random.choice((0.0, 3.0, 10.0))
-            base = best.starts if random.random() < 0.5 else self.rank
-            rank = [
-                r + random.uniform(-shake, shake) if n in loose else r for n, r in enumerate(base)
-            ]
-            trial = self.listed(lambda n, loose=loose: n not in loose, rank)  # type: ignore[misc]
+            trial = self._varied(best, random)
             trial_value = self.value(trial, target)
             if trial_value <= value:
                 best, value = trial, trial_value
         return best
+
+    def _varied(self, state: State, random: Random) -> State:
+        """Some teams listed again from some tick on, a share of their jobs giving up their place."""
+        out = self._drawn(state, random)
+        trial = state.copy()
+        for number in sorted(out, key=state.starts.__getitem__, reverse=True):
+            trial.unplace(number)
+        share = random.choice((0.0, 0.05, 0.3, 1.0))
+        loose = {number for number in sorted(out) if random.random() < share}
+        shake = random.choice((0.0, 3.0, 10.0))
+        ranks = (self.rank, [float(start) for start in state.starts])
+        rank = list(random.choice(ranks))
+        for number in sorted(loose):
+            rank[number] += random.uniform(-shake, shake)
+        return self.listed(lambda number: number not in loose, rank, trial)
+
+    def _drawn(self, state: State, random: Random) -> set[int]:
+        """The jobs of some teams from some tick on, and whatever follows them."""
+        jobs = self.instance.jobs
+        tick = random.uniform(self.instance.problem.now, max(state.ends))
+        teams = range(len(self.start.teams))
+        chosen = set(random.sample(teams, random.randint(1, len(teams))))
+        out = {
+            number
+            for number in self.instance.movable
+            if state.starts[number] >= tick
+            and (not jobs[number].teams or chosen & set(jobs[number].teams))
+        }
+        for number in self.instance.order:
+            follows = any(before in out for before, _ in jobs[number].waits)
+            if follows and jobs[number].pinned is None:
+                out.add(number)
+        return out
 
     def _forced(self) -> int:
         """Changes no plan avoids: jobs that had no place, or whose old place is closed."""
