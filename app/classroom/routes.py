@@ -1,17 +1,27 @@
 """The class in the room: today, and recording what happened in a few taps."""
 
-from flask import Blueprint, flash, redirect, render_template, request, url_for
+import datetime as dt
+
+from flask import flash, redirect, render_template, request, url_for
 from flask.typing import ResponseReturnValue
 
-from app.models import Activity, Meeting, MeetingState, Section, Step, Team
-from app.store import Missing, evidence, papers, plans, sections
+from app.classroom.blueprint import bp
+from app.classroom.day import EVENTS, Refused, clock_doubt, day_page, template_values
+from app.classroom.progress import progress_page, work_page
+from app.domain import drying_air
+from app.models import Meeting, MeetingState, ProductLabel, RoomAir, Section, Step, Team
+from app.store import Missing, class_day, evidence, plans, sections
 from app.web.access import me
 from app.web.clock import now_here, today_here
 from app.web.database import db
 
-bp = Blueprint("classroom", __name__)
 
-EVENTS = {"done": "Done", "spoiled": "Part spoiled, spare used", "helped": "Helped by an adult"}
+def _own(key: str) -> Section:
+    return sections.load_own_section(db(), me(), key)
+
+
+def _by() -> evidence.By:
+    return evidence.By(me().name, now_here())
 
 
 @bp.get("/sections/<key>/today")
@@ -19,122 +29,187 @@ def today(key: str) -> ResponseReturnValue:
     """The meeting of today, or the next one: who is where, what to set out, what to record."""
     session = db()
     section = sections.load_section(session, me(), key)
-    meetings = sections.list_meetings(session, section)
-    meeting = next((m for m in meetings if m.date >= today_here()), None)
+    coming = [m for m in sections.list_meetings(session, section) if m.date >= today_here()]
     plan = plans.current_plan(session, section)
-    if meeting is None or plan is None:
-        return render_template("classroom/nothing.html", section=section, plan=plan)
-    return _meeting_page(section, meeting)
-
-
-def _meeting_page(section: Section, meeting: Meeting, wrong: tuple[str, ...] = ()) -> str:
-    session = db()
-    plan = plans.current_plan(session, section)
-    if plan is None:
-        raise Missing("plan")
-    facts = papers.day_plan(session, section, plan, meeting)
-    rows = plans.list_activities(session, plan, first=meeting.date, last=meeting.date)
-    before = [m for m in sections.list_meetings(session, section) if m.date < meeting.date]
-    last = next((m for m in reversed(before) if m.state is MeetingState.TAUGHT), None)
-    return render_template(
-        "classroom/today.html",
-        section=section,
-        meeting=meeting,
-        facts=facts.meetings[0],
-        rows=rows,
-        progress=evidence.progress_of(session, section),
-        away=evidence.absent_codes(session, meeting),
-        away_last=evidence.absent_codes(session, last) if last else set(),
-        not_ready=_not_signed_off(section, rows),
-        teams=sections.load_teams(session, section),
-        events=EVENTS,
-        mine=section.teacher_id == me().id,
-        is_today=meeting.date == today_here(),
-        wrong=wrong,
-        given=request.form,
-    )
-
-
-def _not_signed_off(section: Section, rows: list[Activity]) -> list[str]:
-    """Who meets a station today without being signed off for it, in sentences."""
-    states = evidence.sign_off_states(db(), section)
-    titles = evidence.permit_titles(db())
-    found = {}
-    for row in rows:
-        permit = row.step.permit
-        for student in row.team.students if permit else ():
-            state = states.get(student.code, {}).get(permit or "")
-            if state is None or not state.signed_off:
-                title = titles.get(permit or "", permit)
-                found[student.code, permit] = (
-                    f"{student.code} ({row.team.code}) is not signed off for {title}: {row.step.title}"
-                )
-    return list(found.values())
+    if not coming or plan is None:
+        return render_template(
+            "classroom/nothing.html",
+            plan=plan,
+            clock=clock_doubt(section),
+            **template_values(section),
+        )
+    if coming[0].state is MeetingState.LOST:
+        following = next((m for m in coming if m.state is not MeetingState.LOST), None)
+        return render_template(
+            "classroom/lost.html",
+            meeting=coming[0],
+            following=following,
+            **template_values(section),
+        )
+    return day_page(section, coming[0])
 
 
 @bp.get("/sections/<key>/meetings/<int:number>")
 def show_meeting(key: str, number: int) -> ResponseReturnValue:
     """Any meeting, to record what happened in it."""
     section = sections.load_section(db(), me(), key)
-    return _meeting_page(section, sections.load_meeting(db(), section, number))
+    return day_page(section, sections.load_meeting(db(), section, number))
+
+
+def _refuse(key: str, number: int, refused: Refused) -> ResponseReturnValue:
+    """The page again with what was entered; nothing of it is saved."""
+    session = db()
+    session.rollback()
+    section = _own(key)
+    return day_page(section, sections.load_meeting(session, section, number), refused), 422
+
+
+def _back(key: str, number: int, anchor: str) -> ResponseReturnValue:
+    address = url_for("classroom.show_meeting", key=key, number=number)
+    return redirect(f"{address}#{anchor}", 303)
+
+
+@bp.post("/sections/<key>/meetings/<int:number>/away")
+def record_away(key: str, number: int) -> ResponseReturnValue:
+    """Record who is away; what another adult recorded meanwhile stays."""
+    session = db()
+    section = _own(key)
+    meeting = sections.load_meeting(session, section, number)
+    codes = set(request.form.getlist("away"))
+    unknown = codes - {student.code for student in section.students}
+    if unknown:
+        named = ", ".join(sorted(unknown))
+        sentence = f"{named} is no code of this section; reload the page and mark again."
+        return _refuse(key, number, Refused("away", (sentence,)))
+    before = set(request.form.getlist("shown-away"))
+    evidence.record_absences(session, meeting, codes, section, before=before)
+    session.commit()
+    flash(f"Away: {', '.join(sorted(evidence.absent_codes(session, meeting))) or 'nobody'}.")
+    return _back(key, number, "away")
 
 
 @bp.post("/sections/<key>/meetings/<int:number>")
 def record_meeting(key: str, number: int) -> ResponseReturnValue:
-    """Record the meeting as taught or lost, with who was away."""
+    """Record the meeting as taught or lost."""
     session = db()
-    section = sections.load_own_section(session, me(), key)
+    section = _own(key)
     meeting = sections.load_meeting(session, section, number)
     state = request.form.get("state", "")
     if state not in set(MeetingState):
-        return _meeting_page(
-            section, meeting, ("Choose whether the meeting was taught or lost.",)
-        ), 422
-    evidence.record_absences(session, meeting, set(request.form.getlist("away")), section)
-    evidence.record_meeting(session, meeting, MeetingState(state), request.form.get("note", ""))
+        sentence = "Choose whether the meeting was taught or lost."
+        return _refuse(key, number, Refused("meeting", (sentence,)))
+    early = meeting.date > today_here() and state == MeetingState.TAUGHT
+    if early and not request.form.get("early"):
+        sentence = (
+            f"{meeting.date:%A} {meeting.date.isoformat()} has not come yet on this machine’s "
+            f"clock ({today_here().isoformat()}). Tick “Record it all the same”, or set the clock."
+        )
+        return _refuse(key, number, Refused("meeting", (sentence,), asks=True))
+    note = request.form.get("note", "")
+    if note.strip() == request.form.get("shown-note", "").strip():
+        note = meeting.note
+    evidence.record_meeting(session, meeting, MeetingState(state), note)
     session.commit()
     if state == MeetingState.LOST:
         flash("Recorded as lost. Plan again to see what moves.")
         return redirect(url_for("planning.semester", key=key), 303)
-    flash("Recorded.")
-    return redirect(url_for("classroom.show_meeting", key=key, number=number), 303)
+    flash("Recorded." if state == MeetingState.TAUGHT else "The meeting is open again.")
+    return _back(key, number, "meeting")
+
+
+@bp.post("/sections/<key>/days/<date:date>/open-again")
+def open_again(key: str, date: dt.date) -> ResponseReturnValue:
+    """Take back that a day was lost."""
+    session = db()
+    section = _own(key)
+    lost = [
+        m
+        for m in sections.list_meetings(session, section)
+        if m.date == date and m.state is MeetingState.LOST
+    ]
+    if not lost:
+        raise Missing(f"lost day {date}")
+    evidence.record_meeting(session, lost[0], MeetingState.PLANNED)
+    session.commit()
+    flash("The meeting is open again. Plan again to use it.")
+    return redirect(url_for("classroom.today", key=key), 303)
+
+
+# --- the work of a team ------------------------------------------------------------------------
 
 
 @bp.post("/sections/<key>/meetings/<int:number>/steps/<int:team_id>/<int:step_id>")
 def record_step(key: str, number: int, team_id: int, step_id: int) -> ResponseReturnValue:
     """Record a team's step as done, spoiled or helped, with initials and reading."""
     session = db()
-    section = sections.load_own_section(session, me(), key)
+    section = _own(key)
     meeting = sections.load_meeting(session, section, number)
     team, step = _team_and_step(section, team_id, step_id)
-    by = evidence.By(me().name, now_here())
-    event = request.form.get("event", "done")
-    reading = request.form.get("reading", "").strip()
     try:
-        if event not in EVENTS:
-            raise ValueError("Choose what happened: done, spoiled or helped.")  # noqa: TRY301
-        if reading:
-            evidence.record_measurement(
-                session, team=team, step=step, meeting=meeting, written=reading, by=by
-            )
-        evidence.record_step(
+        _record(section, meeting, team, step)
+    except ValueError as error:
+        asks = isinstance(error, evidence.DoubtfulReading | evidence.NotSignedOff)
+        sentence = f"{team.code}, {step.key}: {error}"
+        return _refuse(key, number, Refused(f"t{team_id}-{step_id}", (sentence,), asks=asks))
+    session.commit()
+    flash(_said(team, step))
+    if request.form.get("back") == "work":
+        return redirect(
+            url_for("classroom.show_work", key=key, team_id=team_id, step_id=step_id), 303
+        )
+    return _back(key, number, f"t{team_id}-{step_id}")
+
+
+def _record(section: Section, meeting: Meeting, team: Team, step: Step) -> None:
+    """Save the reading and the event of the form.
+
+    Raises ValueError with a sentence.
+    """
+    session, given = db(), request.form
+    event, reading = given.get("event", "done"), given.get("reading", "").strip()
+    if event not in EVENTS:
+        raise ValueError("Choose what happened: done, spoiled or helped.")
+    if reading:
+        student = given.get("student", type=int)
+        members = {item.id for item in team.students}
+        evidence.record_measurement(
             session,
             team=team,
             step=step,
             meeting=meeting,
-            event=event,
-            by=by,
-            initials=request.form.get("initials", ""),
-            note=request.form.get("note", ""),
+            written=reading,
+            by=_by(),
+            taken=evidence.Taken(
+                instrument=given.get("instrument", ""),
+                resolution=given.get("resolution", ""),
+                student_id=student if student in members else None,
+                confirmed=bool(given.get("confirmed")),
+            ),
         )
-    except ValueError as error:
-        session.rollback()
-        section = sections.load_own_section(session, me(), key)
-        meeting = sections.load_meeting(session, section, number)
-        return _meeting_page(section, meeting, (f"{team.code}, {step.key}: {error}",)), 422
-    session.commit()
-    flash(f"{team.code}: {step.title}, {EVENTS[event].lower()}.")
-    return redirect(url_for("classroom.show_meeting", key=key, number=number), 303)
+    evidence.record_step(
+        session,
+        team=team,
+        step=step,
+        meeting=meeting,
+        event=event,
+        by=_by(),
+        initials=given.get("initials", ""),
+        note=given.get("note", ""),
+        refusal=class_day.station_refusal(session, section, team, step, meeting),
+        by_adult=bool(given.get("by-adult")),
+    )
+
+
+def _said(team: Team, step: Step) -> str:
+    """What was saved, and what to do where the reading is out of its limits."""
+    event = EVENTS[request.form.get("event", "done")].lower()
+    text = f"{team.code}: {step.title}, {event}."
+    if request.form.get("reading", "").strip():
+        last = evidence.last_reading(db(), team, step)
+        if last is not None and last.within is False:
+            todo = (step.check or {}).get("if_out", "measure again")
+            text += f" The reading {last.written} is out of its limits: {todo}."
+    return text
 
 
 def _team_and_step(section: Section, team_id: int, step_id: int) -> tuple[Team, Step]:
@@ -145,16 +220,114 @@ def _team_and_step(section: Section, team_id: int, step_id: int) -> tuple[Team, 
     return team, step
 
 
+@bp.post("/sections/<key>/records/<int:record_id>/undo")
+def undo(key: str, record_id: int) -> ResponseReturnValue:
+    """Take a progress record back."""
+    session = db()
+    section = _own(key)
+    row = evidence.load_record(session, section, record_id)
+    said = f"{row.team.code}: {row.step.title} is no longer recorded as {row.event}."
+    team_id, step_id = row.team_id, row.step_id
+    evidence.undo_step(session, row)
+    session.commit()
+    flash(said)
+    number = request.form.get("meeting", type=int)
+    if number is not None:
+        return _back(key, number, f"t{team_id}-{step_id}")
+    return redirect(url_for("classroom.show_work", key=key, team_id=team_id, step_id=step_id), 303)
+
+
+# --- the room's air and the product in use -----------------------------------------------------
+
+
+@bp.post("/sections/<key>/meetings/<int:number>/air")
+def record_air(key: str, number: int) -> ResponseReturnValue:
+    """Record temperature and relative humidity of the room."""
+    session = db()
+    section = _own(key)
+    meeting = sections.load_meeting(session, section, number)
+    given = request.form
+    try:
+        degrees, percent = drying_air.read_air(
+            given.get("temperature", ""), given.get("humidity", "")
+        )
+    except ValueError as error:
+        return _refuse(key, number, Refused("air", (str(error),)))
+    session.add(
+        RoomAir(
+            meeting_id=meeting.id,
+            temperature_c=degrees,
+            humidity_percent=percent,
+            recorded_at=now_here(),
+            recorded_by=me().name,
+        )
+    )
+    session.commit()
+    flash(f"The room’s air: {degrees:g} °C, {percent:g} % relative humidity.")
+    return _back(key, number, "air")
+
+
+LABEL_FIELDS = {
+    "lowest": ("lowest_temperature_c", "Lowest temperature", -10, 60),
+    "highest": ("highest_temperature_c", "Highest temperature", -10, 60),
+    "damp": ("highest_humidity_percent", "Highest humidity", 1, 100),
+    "hours": ("recoat_hours", "Hours to the next coat", 0, 1000),
+}
+
+
+@bp.post("/sections/<key>/meetings/<int:number>/labels/<station>")
+def save_label(key: str, number: int, station: str) -> ResponseReturnValue:
+    """Keep what the label of the product in use says; it overrides the estimate."""
+    session = db()
+    section = _own(key)
+    sections.load_meeting(session, section, number)
+    if station not in {row.key for row in section.room.stations}:
+        raise Missing(f"station {station}")
+    wrong: list[str] = []
+    values = {
+        column: _limit(request.form.get(name, ""), words, low, high, wrong)
+        for name, (column, words, low, high) in LABEL_FIELDS.items()
+    }
+    if wrong:
+        return _refuse(key, number, Refused(f"label-{station}", tuple(wrong)))
+    row = evidence.labels_of(session, section).get(station)
+    if row is None:
+        row = ProductLabel(section_id=section.id, station=station)
+        session.add(row)
+    for column, value in values.items():
+        setattr(row, column, value)
+    row.product = request.form.get("product", "").strip()[:120]
+    session.commit()
+    flash("The label is kept; it overrides the estimate from now on.")
+    return _back(key, number, "air")
+
+
+def _limit(text: str, words: str, low: float, high: float, wrong: list[str]) -> float | None:
+    plain = text.strip().replace(",", ".").replace("\N{MINUS SIGN}", "-")
+    if not plain:
+        return None
+    try:
+        value = float(plain)
+    except ValueError:
+        value = float("nan")
+    if not low <= value <= high:
+        wrong.append(f"{words}: enter a number from {low} to {high}, or leave it empty.")
+        return None
+    return value
+
+
+# --- progress ----------------------------------------------------------------------------------
+
+
 @bp.get("/sections/<key>/progress")
 def progress(key: str) -> ResponseReturnValue:
-    """How far each team is: steps down, teams across, with readings at hold points."""
-    session = db()
-    section = sections.load_section(session, me(), key)
-    return render_template(
-        "classroom/progress.html",
-        section=section,
-        steps=sections.load_steps(session, section.build_id),
-        teams=sections.load_teams(session, section),
-        progress=evidence.progress_of(session, section),
-        readings=evidence.measurements_of(session, section),
-    )
+    """How far each team is against the plan: a spread, and steps down by teams across."""
+    return progress_page(sections.load_section(db(), me(), key))
+
+
+@bp.get("/sections/<key>/progress/<int:team_id>/<int:step_id>")
+def show_work(key: str, team_id: int, step_id: int) -> ResponseReturnValue:
+    """A team's records at one step, to add to them or take one back."""
+    section = sections.load_section(db(), me(), key)
+    team, step = _team_and_step(section, team_id, step_id)
+    return work_page(section, team, step)

@@ -1,14 +1,14 @@
-"""Sign-offs: who may be at which station, and the log that proves it."""
+"""Sign-offs: who may be at which station, the school's own rules, and the log that proves it."""
 
-import csv
-import io
+import datetime as dt
 
 from flask import Blueprint, Response, flash, redirect, render_template, request, url_for
 from flask.typing import ResponseReturnValue
 
-from app.models import Section
-from app.store import Missing, evidence, sections
-from app.web.access import me
+from app.interchange.evidence_export import sign_offs_csv
+from app.models import PermitType, Role, SchoolRule, Section, Step, Student
+from app.store import Missing, library, sections, sign_offs
+from app.web.access import for_roles, me
 from app.web.clock import today_here
 from app.web.database import db
 
@@ -21,6 +21,17 @@ PARTS = {
     "suspension": "Suspend",
     "reinstatement": "Reinstate",
 }
+LOGGED = {
+    **PARTS,
+    "suspension": "Suspended",
+    "reinstatement": "Reinstated",
+    "attempt": "Written test, not passed",
+}
+HIGHEST_GRADE, HIGHEST_AGE = 13, 25
+
+
+def _enrolled(section: Section, on: dt.date) -> list[Student]:
+    return [student for student in section.students if student.left is None or student.left > on]
 
 
 @bp.get("/sections/<key>/sign-offs")
@@ -31,20 +42,25 @@ def log(key: str) -> ResponseReturnValue:
 
 def _page(section: Section, wrong: tuple[str, ...] = ()) -> str:
     session = db()
-    titles = evidence.permit_titles(session)
-    asked = {step.permit for step in sections.load_steps(session, section.build_id) if step.permit}
+    kinds = sign_offs.permits_of(session, section)
+    asked = {step.permit for step in sections.load_steps(session, section.build_id)}
     return render_template(
         "permits/log.html",
         section=section,
-        permits={key: title for key, title in titles.items() if key in asked},
-        states=evidence.sign_off_states(session, section),
-        rows=evidence.sign_off_log(session, section),
-        titles=titles,
+        students=_enrolled(section, today_here()),
+        permits={key: kind for key, kind in kinds.items() if key in asked},
+        states=sign_offs.sign_off_states(session, section, on=today_here()),
+        rows=sign_offs.sign_off_log(session, section),
+        titles={key: kind.title for key, kind in kinds.items()},
+        rules=sign_offs.rules_of(session, section.course.department.school_id),
         parts=PARTS,
-        mine=section.teacher_id == me().id,
+        logged=LOGGED,
+        forms=sign_offs.FORMS,
+        mine=section.teacher_id == me().id or me().role is Role.ADMINISTRATOR,
         wrong=wrong,
         given=request.form,
         today=today_here(),
+        nothing=sign_offs.NOTHING,
     )
 
 
@@ -54,67 +70,181 @@ def record(key: str) -> ResponseReturnValue:
     session = db()
     section = sections.load_own_section(session, me(), key)
     codes = set(request.form.getlist("students"))
-    permit, part = request.form.get("permit", ""), request.form.get("part", "")
+    permit = request.form.get("permit", "")
     students = [student for student in section.students if student.code in codes]
     wrong = []
     if not students:
         wrong.append("Choose at least one student.")
-    if permit not in evidence.permit_titles(session):
+    if permit not in sign_offs.permits_of(session, section):
         wrong.append("Choose what the sign-off is for.")
-    if part not in PARTS:
-        wrong.append("Choose which part is done.")
-    if not wrong:
-        score = request.form.get("score", type=float) if part == "test" else None
-        for student in students:
-            try:
-                evidence.record_sign_off(
-                    session,
-                    student,
-                    permit,
-                    part,
-                    date=today_here(),
-                    person=me().name,
-                    test_version=request.form.get("version", "")[:40] if part == "test" else "",
-                    score=score,
-                    note=request.form.get("note", ""),
-                )
-            except ValueError as error:
-                wrong.append(str(error))
+    part = _part_given(wrong)
+    kept = []
+    for student in () if wrong else students:
+        try:
+            kept.append(sign_offs.record_sign_off(session, student, permit, part))
+        except ValueError as error:
+            wrong.append(str(error))
     if wrong:
         session.rollback()
         return _page(sections.load_own_section(session, me(), key), tuple(wrong)), 422
     session.commit()
-    flash(f"{PARTS[part]} recorded for {', '.join(s.code for s in students)}.")
+    if any(row.part == "attempt" for row in kept):
+        flash(
+            "Recorded as not passed: the written test counts at 100 % only. Teach the missed "
+            "items again and use the other form.",
+            "refused",
+        )
+    else:
+        flash(f"{PARTS[part.part]} recorded for {', '.join(s.code for s in students)}.")
     return redirect(url_for("permits.log", key=key), 303)
+
+
+def _part_given(wrong: list[str]) -> sign_offs.Part:
+    """The part as the form gives it; what cannot be read is added to `wrong`."""
+    given = request.form
+    part = given.get("part", "")
+    if part not in PARTS:
+        wrong.append("Choose which part is done.")
+    date = today_here()
+    if given.get("date", "").strip():
+        try:
+            date = dt.date.fromisoformat(given["date"].strip())
+        except ValueError:
+            wrong.append("Enter the date as year-month-day, such as 2027-03-01.")
+        if date > today_here():
+            wrong.append(
+                f"{date.isoformat()} has not come yet on this machine’s clock "
+                f"({today_here().isoformat()}); correct the date, or the clock."
+            )
+    score = None
+    if part == "test":
+        try:
+            score = float(given.get("score", "").replace(",", ".").rstrip("% "))
+        except ValueError:
+            wrong.append("Enter the score as a percentage from 0 to 100.")
+    aloud = sign_offs.READ_ALOUD if given.get("read-aloud") else ""
+    return sign_offs.Part(
+        part=part,
+        date=date,
+        person=me().name,
+        test_version=f"{given.get('version', '')}{aloud}",
+        score=score,
+        note=given.get("note", ""),
+    )
+
+
+@bp.get("/sections/<key>/sign-offs/stations/<permit>")
+def station(key: str, permit: str) -> ResponseReturnValue:
+    """Go or no-go at a station: who is signed off today, and what the others lack."""
+    session = db()
+    section = sections.load_section(session, me(), key)
+    kind = sign_offs.permits_of(session, section).get(permit)
+    if kind is None:
+        raise Missing(f"permit {permit}")
+    states = sign_offs.sign_off_states(session, section, on=today_here())
+    students = _enrolled(section, today_here())
+    found = {
+        student: states.get(student.code, {}).get(permit, sign_offs.NOTHING) for student in students
+    }
+    steps = [
+        step for step in sections.load_steps(session, section.build_id) if step.permit == permit
+    ]
+    stations = [item for item in section.room.stations if item.permit == permit]
+    return render_template(
+        "permits/station.html",
+        section=section,
+        permit=kind,
+        stations=stations,
+        go=[(student, state) for student, state in found.items() if state.signed_off],
+        stop=[(student, state) for student, state in found.items() if not state.signed_off],
+        cautions=_cautions(steps),
+        protection=tuple(dict.fromkeys(item for step in steps for item in step.protection)),
+        rule=sign_offs.rules_of(session, section.course.department.school_id).get(permit),
+        today=today_here(),
+    )
+
+
+def _cautions(steps: list[Step]) -> list[str]:
+    """Each caution of the steps at a station once."""
+    found = [caution["text"] for step in steps for caution in step.cautions or ()]
+    return list(dict.fromkeys(found or [item for step in steps for item in step.hazards]))
 
 
 @bp.get("/sections/<key>/sign-offs.csv")
 def export(key: str) -> ResponseReturnValue:
     """The log as CSV; cells that could be read as formulas are made text."""
     section = sections.load_section(db(), me(), key)
-    if section.teacher_id != me().id and me().role == "workshop-lead":
+    if section.teacher_id != me().id and me().role is Role.WORKSHOP_LEAD:
         raise Missing("sign-offs")
-    out = io.StringIO()
-    writer = csv.writer(out)
-    writer.writerow(
-        ["date", "student", "permit", "part", "test version", "score", "person", "note"]
-    )
-    for row in evidence.sign_off_log(db(), section):
-        cells = [
-            row.date.isoformat(),
-            row.student.code,
-            row.permit,
-            row.part,
-            row.test_version,
-            "" if row.score is None else f"{row.score:g}",
-            row.person,
-            row.note,
-        ]
-        writer.writerow(
-            [f"'{cell}" if cell[:1] in ("=", "+", "-", "@") else cell for cell in cells]
-        )
     return Response(
-        out.getvalue(),
+        sign_offs_csv(db(), section),
         mimetype="text/csv",
         headers={"Content-Disposition": f'attachment; filename="{key}-sign-offs.csv"'},
     )
+
+
+# --- the school's own rules --------------------------------------------------------------------
+
+
+@bp.get("/sign-off-rules")
+def show_rules() -> ResponseReturnValue:
+    """From which grade or age the school lets students work at each station."""
+    rows = sign_offs.rules_of(db(), me().school_id)
+    return _rules_page(
+        {
+            key: {
+                "grade": row.lowest_grade if row.lowest_grade is not None else "",
+                "age": row.lowest_age if row.lowest_age is not None else "",
+                "rule": row.rule,
+            }
+            for key, row in rows.items()
+        }
+    )
+
+
+def _rules_page(values: dict[str, dict[str, object]], wrong: tuple[str, ...] = ()) -> str:
+    return render_template(
+        "permits/rules.html",
+        kinds=library.kinds(db(), PermitType, me().school_id),
+        values=values,
+        wrong=wrong,
+        editable=me().role is not Role.TEACHER,
+    )
+
+
+@bp.post("/sign-off-rules")
+@for_roles(Role.DEPARTMENT_HEAD, Role.WORKSHOP_LEAD)
+def save_rules() -> ResponseReturnValue:
+    """Save the school's own rules."""
+    session = db()
+    wrong: list[str] = []
+    rows: list[SchoolRule] = []
+    values: dict[str, dict[str, object]] = {}
+    for key, kind in library.kinds(session, PermitType, me().school_id).items():
+        given = {name: request.form.get(f"{name}-{key}", "") for name in ("grade", "age", "rule")}
+        values[key] = dict(given)
+        rows.append(
+            SchoolRule(
+                permit=key,
+                lowest_grade=_whole(given["grade"], f"{kind.title}, grade", HIGHEST_GRADE, wrong),
+                lowest_age=_whole(given["age"], f"{kind.title}, age", HIGHEST_AGE, wrong),
+                rule=given["rule"].strip()[:500],
+            )
+        )
+    if wrong:
+        session.rollback()
+        return _rules_page(values, tuple(wrong)), 422
+    sign_offs.save_rules(session, me().school, rows)
+    session.commit()
+    flash("The school’s rules are saved; sign-offs follow them from now on.")
+    return redirect(url_for("permits.show_rules"), 303)
+
+
+def _whole(text: str, name: str, highest: int, wrong: list[str]) -> int | None:
+    plain = text.strip()
+    if not plain:
+        return None
+    if not (plain.isascii() and plain.isdecimal() and int(plain) <= highest):
+        wrong.append(f"{name}: enter a whole number from 0 to {highest}, or leave it empty.")
+        return None
+    return int(plain)

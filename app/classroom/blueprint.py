@@ -1,0 +1,5 @@
+"""The room's routes hang on this one blueprint."""
+
+from flask import Blueprint
+
+bp = Blueprint("classroom", __name__)

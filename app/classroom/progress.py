@@ -1,0 +1,83 @@
+"""How far each team is: the spread against the plan, the table of steps, one team at one step."""
+
+from flask import render_template, request
+
+from app.classroom.day import may_change
+from app.domain.class_data import Point, strip
+from app.models import MeetingState, Section, Step, Team
+from app.store import Missing, class_day, evidence, papers, plans, sections, sign_offs
+from app.web.clock import today_here
+from app.web.database import db
+
+
+def progress_page(section: Section) -> str:
+    """Ahead and behind, then steps down and teams across, then readings out of limits."""
+    session = db()
+    every = plans.list_plans(session, section)
+    plan = plans.current_plan(session, section)
+    first = every[-1] if every else None
+    chosen = first if request.args.get("plan") == "first" else plan
+    teams = sections.load_teams(session, section)
+    minutes, until = (
+        class_day.spread_minutes(session, section, chosen) if chosen is not None else ({}, None)
+    )
+    points = [Point(team.code, minutes.get(team.id, 0.0)) for team in teams]
+    return render_template(
+        "classroom/progress.html",
+        section=section,
+        steps=sections.load_steps(session, section.build_id),
+        teams=teams,
+        progress=evidence.progress_of(session, section),
+        readings=evidence.measurements_of(session, section),
+        points=sorted(points, key=lambda point: (point.value, point.holder)),
+        spread=strip(points, apart=52.0) if points and until is not None else None,
+        until=until,
+        chosen=chosen,
+        first=first,
+        plan=plan,
+    )
+
+
+def work_page(section: Section, team: Team, step: Step) -> str:
+    """A team at one step: its records, its readings, and the form to add one."""
+    session = db()
+    meetings = [
+        m for m in sections.list_meetings(session, section) if m.state is not MeetingState.LOST
+    ]
+    past = [m for m in meetings if m.date <= today_here()]
+    if not meetings:
+        raise Missing("meeting")
+    meeting = past[-1] if past else meetings[0]
+    away = evidence.absent_codes(session, meeting)
+    on = {student.id for student in class_day.enrolled(section, meeting.date)}
+    members = [student for student in team.students if student.id in on]
+    here = [student for student in members if student.code not in away]
+    states = sign_offs.sign_off_states(session, section, on=meeting.date)
+    titles = {key: kind.title for key, kind in sign_offs.permits_of(session, section).items()}
+    stations = {row.key: row.title for row in section.room.stations}
+    bench = class_day.Bench(
+        team=team,
+        step=step,
+        station=stations.get(step.station, step.station),
+        minutes=0,
+        part=1,
+        parts=1,
+        here=here,
+        away=[student for student in members if student.code in away],
+        lacking=class_day.lacking(here, step, states, titles),
+        refusal=class_day.refusal(team, here, step, states, titles),
+        records=evidence.progress_of(session, section).get((team.id, step.id), []),
+    )
+    return render_template(
+        "classroom/work.html",
+        section=section,
+        meeting=meeting,
+        bench=bench,
+        hazards=[papers.hazard_of(step)] if bench.hazardous else [],
+        readings=[
+            row
+            for row in evidence.measurements_of(session, section)
+            if row.team_id == team.id and row.step_id == step.id
+        ],
+        mine=may_change(section),
+    )
