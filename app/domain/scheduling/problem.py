@@ -235,6 +235,25 @@ class Team:
             raise ValueError(
                 f"Steps wait for each other in a circle: {' → '.join(cycle)}. Remove one of these links."
             )
+        for step in self.steps:
+            for hold in step.holds:
+                if hold.until is not None and step.key not in self._all_before(hold.until):
+                    raise ValueError(
+                        f"Step {step.key} holds {hold.fixture} until {hold.until}, which does not "
+                        "follow it: name a later step."
+                    )
+
+    def _all_before(self, key: str) -> set[str]:
+        """Every step that a step waits for, directly or not."""
+        links = {step.key: [link.step for link in step.links] for step in self.steps}
+        found: set[str] = set()
+        waiting = list(links[key])
+        while waiting:
+            other = waiting.pop()
+            if other not in found:
+                found.add(other)
+                waiting += links[other]
+        return found
 
 
 @dataclass(frozen=True)

@@ -468,6 +468,10 @@ def test_two_sections_in_the_room_at_once_share_its_stations() -> None:
             ),
             "has 0",
         ),
+        (
+            lambda: Team("A", (Step("a", 1, holds=(Hold("mould", until="b"),)), Step("b", 1))),
+            "does not follow it",
+        ),
         (lambda: daily(0, 0), "bench time"),
         (
             lambda: Problem(
