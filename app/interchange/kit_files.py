@@ -12,6 +12,7 @@ from typing import Annotated, Any, Literal
 from pydantic import BeforeValidator, Field, ValidationError
 
 from app.domain.board_cutting import Blank, Board, CutBoard, Cutting
+from app.domain.kit_batches import Batch
 from app.domain.kit_papers import Cell, Grid
 from app.domain.kits import KitLine
 from app.domain.quantities import UnreadableValue, parse
@@ -255,6 +256,53 @@ def kit_data(lines: Iterable[KitLine]) -> list[dict[str, Any]]:
         }
         for line in lines
     ]
+
+
+def batch_data(batch: Batch) -> dict[str, Any]:
+    """A batch as plain values."""
+    return {
+        "classes": [
+            {
+                "section": item.key,
+                "build": item.build,
+                "version": item.version,
+                "teams": list(item.teams),
+            }
+            for item in batch.classes
+        ],
+        "instruments": batch.instruments,
+        "lines": kit_data(batch.lines),
+        "costs": {name: {"low": low, "high": high} for name, (low, high) in batch.costs.items()},
+        "adult_minutes": batch.adult_minutes,
+        "set_ups": [
+            {
+                "set_up": row.title,
+                "minutes": row.minutes,
+                "needed_on": row.needed_on.isoformat() if row.needed_on else None,
+                "tasks": [
+                    {
+                        "section": task.section,
+                        "step": task.step,
+                        "instruments": task.instruments,
+                        "minutes": task.minutes,
+                    }
+                    for task in row.tasks
+                ],
+            }
+            for row in batch.set_ups
+        ],
+        "handouts": [
+            {
+                "section": row.section,
+                "part": row.title,
+                "quantity": row.quantity,
+                "unit": row.unit,
+                "needed_on": row.needed_on.isoformat() if row.needed_on else None,
+            }
+            for row in batch.handouts
+        ],
+        "notes": list(batch.sentences),
+    }
 
 
 def cutting_data(cutting: Cutting) -> dict[str, Any]:

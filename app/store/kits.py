@@ -1,9 +1,9 @@
-"""What a room keeps and what its sections need: bill of materials, counts, boards, blades."""
+"""What a section needs and what its room has on hand: bill of materials, use, counts."""
 
 import datetime as dt
 from collections import defaultdict
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import sqlalchemy as sa
 from sqlalchemy.orm import Session, contains_eager, joinedload, selectinload
@@ -12,6 +12,8 @@ from app.domain import kits
 from app.domain.bands import lowest_grade_of
 from app.models import (
     Material,
+    MeetingState,
+    Phase,
     Progress,
     Room,
     Section,
@@ -61,13 +63,14 @@ def section_kit(
 ) -> kits.KitList:
     """The kit list of a section: needed, spares by probability, on hand, short, order-by date."""
     steps = sections.load_steps(session, section.build_id)
+    past = past_of(session, section)
     return kits.kit_list(
-        bill_of(session, section, steps),
+        bill_of(session, steps, first_dates(session, section, steps, past)),
         class_size(session, section),
         {key: row.quantity for key, row in stock_of(session, section.room).items()},
         purchasing(section, today, approval_days),
         assurance,
-        past_of(session, section),
+        past,
     )
 
 
@@ -102,10 +105,11 @@ def class_size(session: Session, section: Section) -> kits.ClassSize:
     )
 
 
-def bill_of(session: Session, section: Section, steps: Sequence[Step]) -> list[kits.BillLine]:
-    """The section's bill of materials, dated by its plan."""
-    materials = _materials(session, steps)
-    first = first_dates(session, section, steps)
+def bill_of(
+    session: Session, steps: Sequence[Step], first: Mapping[str, dt.date]
+) -> list[kits.BillLine]:
+    """The bill of materials of a build's steps, each with the date that first needs it."""
+    materials = materials_of(session, steps)
     return [
         kits.BillLine(
             material=material.key,
@@ -130,22 +134,25 @@ def bill_of(session: Session, section: Section, steps: Sequence[Step]) -> list[k
     ]
 
 
-def _materials(session: Session, steps: Sequence[Step]) -> dict[int, Material]:
+def materials_of(session: Session, steps: Sequence[Step]) -> dict[int, Material]:
+    """The materials of the steps, by row."""
     wanted = {item.material_id for step in steps for item in step.materials}
     query = sa.select(Material).where(Material.id.in_(wanted))
     return {row.id: row for row in session.scalars(query)}
 
 
-def first_dates(session: Session, section: Section, steps: Sequence[Step]) -> dict[str, dt.date]:
+def first_dates(
+    session: Session, section: Section, steps: Sequence[Step], past: Sequence[kits.WorkEvent]
+) -> dict[str, dt.date]:
     """When the plan first needs each step's materials, counting only what is not done.
 
     A step outside class has no place in the plan: it must be ready for what comes after it.
     """
     plan = plans.current_plan(session, section)
-    done = {(event.team, event.step) for event in past_of(session, section) if not event.spoiled}
+    done = {(event.team, event.step) for event in past if not event.spoiled}
     found: dict[str, dt.date] = {}
     for row in plans.list_activities(session, plan) if plan else ():
-        if (row.team.code, row.step.key) not in done:
+        if (row.team.code, row.step.key) not in done and row.meeting.state is MeetingState.PLANNED:
             date = row.meeting.date
             found[row.step.key] = min(found.get(row.step.key, date), date)
     following: dict[str, list[str]] = defaultdict(list)
@@ -161,15 +168,38 @@ def first_dates(session: Session, section: Section, steps: Sequence[Step]) -> di
 
 
 def past_of(session: Session, section: Section) -> list[kits.WorkEvent]:
-    """What the section's teams have done and spoiled."""
-    return _events(session, Team.section_id == section.id)
+    """What the section's teams have done and spoiled.
+
+    Nobody records what an adult does outside class: it was done when a step after it was.
+    """
+    events = _events(session, section)
+    steps = session.execute(
+        sa.select(Step.key, Step.outside_class, Step.after)
+        .join(Phase)
+        .where(Phase.build_id == section.build_id)
+        .order_by(Phase.position.desc(), Step.position.desc())
+    ).all()
+    first: dict[tuple[str, str], kits.WorkEvent] = {}
+    for event in events:
+        if not event.spoiled:
+            first.setdefault((event.team, event.step), event)
+    recorded = set(first)
+    teams = {event.team for event in events}
+    for key, outside, _ in steps:
+        after = [name for name, _, before in steps if key in before] if outside else []
+        for team in teams if outside else ():
+            known = [first[team, name] for name in after if (team, name) in first]
+            if known and (team, key) not in first:
+                first[team, key] = replace(min(known, key=lambda e: e.at), step=key)
+    inferred = [event for place, event in first.items() if place not in recorded]
+    return sorted([*events, *inferred], key=lambda event: event.at)
 
 
-def _events(session: Session, where: sa.ColumnElement[bool]) -> list[kits.WorkEvent]:
+def _events(session: Session, section: Section) -> list[kits.WorkEvent]:
     size = dict(
         session.execute(
             sa.select(Student.team_id, sa.func.count())
-            .where(Student.team_id.is_not(None))
+            .where(Student.section_id == section.id, Student.team_id.is_not(None))
             .group_by(Student.team_id)
         ).all()
     )
@@ -177,7 +207,7 @@ def _events(session: Session, where: sa.ColumnElement[bool]) -> list[kits.WorkEv
         sa.select(Progress)
         .join(Progress.team)
         .join(Progress.step)
-        .where(where, Progress.event.in_(("done", "spoiled")))
+        .where(Team.section_id == section.id, Progress.event.in_(("done", "spoiled")))
         .options(contains_eager(Progress.team), contains_eager(Progress.step))
         .order_by(Progress.recorded_at, Progress.id)
     )
@@ -240,7 +270,7 @@ def _used_since(
 def _quantities(session: Session, build_id: int) -> list[kits.BillLine]:
     """The bill of a build without dates and prices: enough to reckon what was used."""
     steps = sections.load_steps(session, build_id)
-    materials = _materials(session, steps)
+    materials = materials_of(session, steps)
     return [
         kits.BillLine(
             material=materials[item.material_id].key,
