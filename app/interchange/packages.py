@@ -125,8 +125,7 @@ def preview(
 
     Raises BadFile.
     """
-    trial = session.begin_nested()
-    try:
-        return load(session, content, name=name, school_id=school_id)
-    finally:
-        trial.rollback()
+    session.flush()
+    # A session of its own: rows that never were must not stay in the caller's memory of rows.
+    with Session(session.connection(), join_transaction_mode="create_savepoint") as trial:
+        return load(trial, content, name=name, school_id=school_id)
