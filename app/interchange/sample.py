@@ -90,6 +90,24 @@ class SampleSection(Entry):
     history: History | None = None
 
 
+class SampleStock(Entry):
+    """What was counted of a material on the first day of term."""
+
+    material: Key
+    counted: float = Field(ge=0)
+    reorder_at: float | None = Field(None, ge=0)
+    place: str = ""
+
+
+class SampleBoard(Entry):
+    label: str
+    count: int
+    length: str
+    width: str = ""
+    thickness: str = ""
+    species: str = ""
+
+
 class SampleSchool(Entry):
     kind: Literal["school"]
     schema_version: Literal[1]
@@ -103,6 +121,8 @@ class SampleSchool(Entry):
     term: SampleTerm
     courses: list[SampleCourse]
     sections: list[SampleSection]
+    stock: list[SampleStock] = []
+    boards: list[SampleBoard] = []
 
 
 def read_school(path: Path) -> SampleSchool:

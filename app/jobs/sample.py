@@ -33,10 +33,11 @@ from app.models import (
     Term,
     User,
 )
-from app.store import library, people, plans, sections, standards
+from app.store import kits, library, people, plans, racks, sections, standards
 from app.store.planning import TICK_MINUTES
 
 TEACHER = "A. Rowan"
+STORE_KEEPER = "J. Alder"
 LOOKS = 100  # plans a search looks at for the sample: its first page must not wait longer
 MOST_LOOKS = 400  # unless not every team is finished by then
 
@@ -76,8 +77,20 @@ def create_sample(session: Session, sample: SampleSchool, *, now: dt.datetime) -
         _plan(session, section, now, "Planned before the term")
         if given.history is not None:
             _Player(session, section, given.history, now).play()
+    _fill_store(session, sample, room)
     session.flush()
     return school
+
+
+def _fill_store(session: Session, sample: SampleSchool, room: Room) -> None:
+    """The materials counted before the first lesson, and the boards on the rack."""
+    morning = dt.datetime.combine(sample.term.first_day, dt.time(6), dt.UTC)
+    counts = {item.material: item.counted for item in sample.stock}
+    kits.count_stock(session, room, counts, by=STORE_KEEPER, now=morning)
+    for item in sample.stock:
+        kits.keep(session, room, item.material, reorder_at=item.reorder_at, place=item.place)
+    for board in sample.boards:
+        racks.add_boards(session, room, **board.model_dump())
 
 
 class _Looks:
