@@ -16,7 +16,7 @@ def progress_page(section: Section) -> str:
     every = plans.list_plans(session, section)
     plan = plans.current_plan(session, section)
     first = every[-1] if every else None
-    chosen = first if request.args.get("plan") == "first" else plan
+    chosen = plan if request.args.get("plan") == "current" else first
     teams = sections.load_teams(session, section)
     minutes, until = (
         class_day.spread_minutes(session, section, chosen) if chosen is not None else ({}, None)

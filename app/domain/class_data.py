@@ -147,6 +147,11 @@ class DataSet:
     if_out: str = ""
 
     @property
+    def varies(self) -> bool:
+        """Whether there is anything to draw: readings that differ, or limits to stand between."""
+        return len({*self.values, *(x for x in (self.low, self.high) if x is not None)}) > 1
+
+    @property
     def values(self) -> tuple[float, ...]:
         """The readings in the order taken."""
         return tuple(point.value for point in self.points)

@@ -43,6 +43,7 @@ class Bench:
     lacking: list[str]
     refusal: str
     records: list[Progress] = field(default_factory=list)
+    starts: dt.time | None = None
     late: dt.date | None = None
 
     @property
@@ -181,6 +182,9 @@ class _Day:
             lacking=lacking(here, step, self.states, self.titles),
             refusal=refusal(team, here, step, self.states, self.titles),
             records=self.progress.get((team.id, step.id), []),
+            starts=(self.start + dt.timedelta(minutes=row.first_minute)).time()
+            if late is None
+            else None,
             late=late,
         )
 
@@ -277,8 +281,9 @@ class _Day:
 
 
 def is_coat(step: Step) -> bool:
-    """A step that leaves something wet: it dries, and its hazard is the product itself."""
-    return bool(step.drying) and step.hazard_class == "chemical"
+    """A step that leaves a wet film: it dries, its hazard is the product, and it goes on a rack."""
+    racked = any(hold["fixture"] == "rack" for hold in step.holds)
+    return bool(step.drying) and step.hazard_class == "chemical" and racked
 
 
 def label_value(row: ProductLabel | None) -> drying_air.Label:

@@ -1,0 +1,105 @@
+"""`stringcourse roster`, `signoffs` and `measurements`: class lists in, records out."""
+
+import datetime as dt
+import json
+from pathlib import Path
+
+import click
+
+from app.cli.database import opened
+from app.interchange.evidence_export import measurements_csv, sign_offs_csv
+from app.interchange.roster import read_path
+from app.store import roster, sections
+
+section_option = click.option("--section", "key", required=True, help="Key of the section.")
+output_option = click.option(
+    "-o",
+    "--output",
+    type=click.Path(path_type=Path, dir_okay=False),
+    help="The CSV to write; the terminal if left out.",
+)
+
+
+@click.group("roster")
+def roster_group() -> None:
+    """Bring class lists in."""
+
+
+@roster_group.command("import")
+@click.argument("path", type=click.Path(path_type=Path))
+@section_option
+@click.option("--class", "wanted", default="", help="sourcedId or title, if there are several.")
+@click.option("--names", is_flag=True, help="Keep names, apart from the codes.")
+@click.option("--preview", is_flag=True, help="Only say what would change.")
+@click.option("--json", "as_json", is_flag=True, help="Print JSON.")
+def import_roster(
+    path: Path, key: str, *, wanted: str, names: bool, preview: bool, as_json: bool
+) -> None:
+    """Read a OneRoster zip or folder, or a CSV with codes, into a section."""
+    found = read_path(path, wanted=wanted, names=names)
+    with opened() as session:
+        section = sections.find_section(session, key)
+        change = roster.import_list(
+            session,
+            section,
+            found.entries,
+            today=dt.date.today(),  # noqa: DTZ011 - the school's calendar day
+            whole=found.whole,
+            preview=preview,
+        )
+    facts = {
+        **change.facts,
+        "problems": [*found.problems, *change.comparison.problems],
+        "notes": list(found.notes),
+        "format": found.format,
+        "preview": preview,
+    }
+    if as_json:
+        click.echo(json.dumps(facts, indent=2, ensure_ascii=False))
+        return
+    done = "would be" if preview else "are"
+    click.echo(
+        f"{found.format}: {len(change.comparison.added)} students {done} added, "
+        f"{len(change.comparison.changed)} changed; {change.students} in the class."
+    )
+    for sentence in (*found.notes, *found.problems, *change.comparison.problems):
+        click.echo(f"  {sentence}")
+
+
+def _put(text: str, output: Path | None) -> None:
+    if output is None:
+        click.echo(text, nl=False)
+        return
+    output.write_text(text, encoding="utf-8", newline="")
+    click.echo(f"{output}: {max(0, text.count(chr(10)) - 1)} rows")
+
+
+@click.group("signoffs")
+def sign_offs_group() -> None:
+    """Work with the sign-off log."""
+
+
+@sign_offs_group.command("export")
+@section_option
+@output_option
+def export_sign_offs(key: str, output: Path | None) -> None:
+    """Export a section's sign-off log as CSV."""
+    with opened() as session:
+        _put(sign_offs_csv(session, sections.find_section(session, key)), output)
+
+
+@click.group("measurements")
+def measurements_group() -> None:
+    """Work with the readings of a class."""
+
+
+@measurements_group.command("export")
+@section_option
+@output_option
+def export_measurements(key: str, output: Path | None) -> None:
+    """Export every reading of a section as CSV."""
+    with opened() as session:
+        _put(measurements_csv(session, sections.find_section(session, key)), output)
+
+
+COMMANDS = (roster_group, sign_offs_group, measurements_group)
