@@ -10,6 +10,7 @@ import sqlalchemy as sa
 from sqlalchemy.orm import Session
 
 from app.domain import lessons as lesson_domain
+from app.domain.scheduling import events
 from app.domain.scheduling import problem as model
 from app.domain.scheduling.axis import Axis
 from app.domain.scheduling.axis import Meeting as AxisMeeting
@@ -224,18 +225,27 @@ def schedule_of(session: Session, board: Board, plan: Plan) -> Schedule:
     sittings: dict[TaskKey, list[Sitting]] = defaultdict(list)
     for row in plans.list_activities(session, plan):
         if row.meeting.state is not MeetingState.LOST and row.minutes:
-            key = TaskKey(board.section.key, row.team.code, row.step.key)
-            sittings[key].append(_sitting(row, board.problem.axis))
+            sitting = _sitting(row, board.problem.axis)
+            # What a shortened meeting no longer holds has lost its place.
+            if _inside(board, row.meeting, sitting):
+                sittings[TaskKey(board.section.key, row.team.code, row.step.key)].append(sitting)
     return Schedule(
         tuple(PlannedActivity(key, tuple(sorted(runs))) for key, runs in sittings.items())
     )
+
+
+def _inside(board: Board, meeting: Meeting, sitting: Sitting) -> bool:
+    at = board.problem.axis.meeting_at
+    places = {at(board.section.key, t) for t in (sitting.tick, sitting.end - 1)}
+    (index,) = places if len(places) == 1 else (None,)
+    return index is not None and board.meetings[index] is meeting
 
 
 def activity_rows(board: Board, schedule: Schedule) -> list[Activity]:
     """One row per sitting and meeting, in the order of time."""
     axis = board.problem.axis
     rows = []
-    for activity in schedule.activities:
+    for activity in events.shown(schedule).activities:
         pieces = [
             piece
             for sitting in activity.sittings

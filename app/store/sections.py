@@ -8,7 +8,7 @@ from typing import Any
 import sqlalchemy as sa
 from sqlalchemy.orm import Session, joinedload, selectinload
 
-from app.domain.scheduling import calendar
+from app.domain.scheduling import calendar, events
 from app.models import (
     Build,
     Course,
@@ -31,7 +31,10 @@ from app.models import (
     TermDay,
     User,
 )
+from app.store import event_values
 from app.store.missing import Missing
+
+EXTRA = "extra"  # the kind of a meeting that is on no bell schedule
 
 
 def visible(user: User) -> sa.Select[Section]:
@@ -263,12 +266,17 @@ def staffing_value(section: Section) -> calendar.Staffing:
 
 
 def calendar_meetings(section: Section) -> tuple[calendar.Meeting, ...]:
-    """The meetings the calendar gives this section.
+    """The meetings the calendar gives this section, with what happened to it laid over.
 
     A lesson or test set for a date that has been closed since falls away.
     Raises calendar.CalendarError with every problem as a sentence.
     """
-    term, pattern = term_value(section.term), pattern_value(section)
+    pattern = pattern_value(section)
+    term, staffing = events.amended_calendar(
+        term_value(section.term),
+        staffing_value(section),
+        event_values.standing_events(section.events),
+    )
     open_dates = {meeting.date for meeting in calendar.meetings(term, pattern)}
     routine = routine_value(section)
     routine = replace(
@@ -276,7 +284,7 @@ def calendar_meetings(section: Section) -> tuple[calendar.Meeting, ...]:
         dates=tuple(day for day in routine.dates if day in open_dates),
         unit_test_dates=tuple(day for day in routine.unit_test_dates if day in open_dates),
     )
-    return calendar.meetings(term, pattern, routine, staffing_value(section))
+    return calendar.meetings(term, pattern, routine, staffing)
 
 
 def save_meetings(session: Session, section: Section) -> list[Meeting]:
@@ -302,8 +310,50 @@ def save_meetings(session: Session, section: Section) -> list[Meeting]:
                 row.state = MeetingState.PLANNED
         else:
             section.meetings.append(Meeting(**values))
+    _save_extra_meetings(section)
     session.flush()
     return list(section.meetings)
+
+
+def _save_extra_meetings(section: Section) -> None:
+    """Meetings beside the bell schedule; with them all are numbered by date and time again."""
+    wanted = {}
+    for event in section.events:
+        if event.kind == "extra-meeting" and event.undone_at is None:
+            starts_at = dt.time.fromisoformat(event.details["starts_at"])
+            for text in event.details["dates"]:
+                wanted[dt.date.fromisoformat(text), starts_at] = int(event.details["minutes"])
+    rows = {(row.date, row.starts_at): row for row in section.meetings if row.kind == EXTRA}
+    for place, row in rows.items():
+        if row.state is not MeetingState.TAUGHT:
+            row.state = MeetingState.PLANNED if place in wanted else MeetingState.LOST
+    weeks = {row.date - dt.timedelta(days=row.date.weekday()): row.week for row in section.meetings}
+    staffing = staffing_value(section)
+    for (date, starts_at), minutes in wanted.items():
+        if (date, starts_at) not in rows:
+            monday = date - dt.timedelta(days=date.weekday())
+            section.meetings.append(
+                Meeting(
+                    number=0,
+                    date=date,
+                    starts_at=starts_at,
+                    minutes=minutes,
+                    kind=EXTRA,
+                    letter=None,
+                    week=weeks.get(monday, max(weeks.values())),
+                    opening_minutes=section.opening_minutes,
+                    closing_minutes=section.closing_minutes,
+                    lesson_minutes=0,
+                    qualified_adults=staffing.qualified,
+                    machine_power=staffing.qualified > 0,
+                    label="Extra meeting",
+                    state=MeetingState.PLANNED,
+                )
+            )
+    if rows or wanted:
+        held = (row for row in section.meetings if row.state is not MeetingState.LOST)
+        for number, row in enumerate(sorted(held, key=lambda r: (r.date, r.starts_at)), 1):
+            row.number = number
 
 
 def _meeting_values(meeting: calendar.Meeting) -> dict[str, Any]:

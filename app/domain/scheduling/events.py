@@ -12,6 +12,7 @@ from dataclasses import dataclass, field, replace
 from datetime import date, datetime, time, timedelta
 
 from app.domain.scheduling import calendar
+from app.domain.scheduling.explain import more_fixtures, more_places
 from app.domain.scheduling.problem import Outage, Problem, Splitting, Step, Team
 from app.domain.scheduling.schedule import Activity, Schedule, Sitting, TaskKey
 
@@ -76,6 +77,14 @@ class Out(Event):
 
     resource: str
     places: int = 0
+
+
+@dataclass(frozen=True, kw_only=True)
+class MorePlaces(Event):
+    """A station or fixture of which there are `extra` more from now on."""
+
+    resource: str
+    extra: int = 1
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -209,6 +218,14 @@ def _out(problem: Problem, event: Out) -> Problem:
             for f in problem.fixtures
         )
         return replace(problem, fixtures=tuple(fixtures))
+    raise ValueError(f"The room lists no {event.resource}: choose one of its stations or fixtures.")
+
+
+def _more_places(problem: Problem, event: MorePlaces) -> Problem:
+    if event.resource in problem.station:
+        return more_places(problem, event.resource, event.extra)
+    if event.resource in problem.fixture:
+        return more_fixtures(problem, event.resource, event.extra)
     raise ValueError(f"The room lists no {event.resource}: choose one of its stations or fixtures.")
 
 
@@ -374,6 +391,7 @@ def _steps_changed(problem: Problem, change: Callable[[TaskKey, Step], Step]) ->
 
 _CHANGES: Mapping[type[Event], Callable[..., Problem]] = {
     Out: _out,
+    MorePlaces: _more_places,
     PartsLate: _parts_late,
     TeamGone: _team_gone,
     Suspended: _suspended,
