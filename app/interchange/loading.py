@@ -262,6 +262,8 @@ def save_treatment(
     for name, value in values.items():
         setattr(row, name, value)
     _load_questions(session, row, treatment, school_id, decided)
+    if current is not None and current is not row and school_id is not None:
+        library.keep_accepted(session, current, row, school_id)
     return True
 
 
@@ -489,7 +491,10 @@ def framework_file(row: models.Framework) -> schema.Framework:
         {
             "kind": "framework",
             "schema_version": schema.SCHEMA_VERSION,
-            **_columns(row),
-            "standards": [_columns(item, "statement", "retired") for item in row.standards],
+            **_columns(row, "identifier", "revision", "source", "imported_by", "imported_at"),
+            "standards": [
+                _columns(item, "statement", "retired", "identifier", "uri", "item_type", "source")
+                for item in row.standards
+            ],
         }
     )

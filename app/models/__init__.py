@@ -2,7 +2,7 @@
 
 people: school, department, user, room → stations, fixtures, adults.
 library: workshop kinds; build → phase → step → exposure ← concept → treatment → question,
-alignment → standard ← framework.
+alignment → standard ← framework → links; decision on a suggested alignment, uploaded file.
 sections: term → days; course → required standards; section → teams → instrument, students
 (names apart), meetings.
 plans: plan → activities, lessons; events that upset it.
@@ -31,14 +31,17 @@ from app.models.library import (
     Alignment,
     Build,
     Concept,
+    Decision,
     Exposure,
     FixtureType,
     Framework,
+    FrameworkUpload,
     Material,
     PermitType,
     Phase,
     Question,
     Standard,
+    StandardLink,
     StationType,
     Step,
     StepMaterial,
@@ -71,12 +74,14 @@ __all__ = [
     "Build",
     "Concept",
     "Course",
+    "Decision",
     "Department",
     "Event",
     "Exposure",
     "Fixture",
     "FixtureType",
     "Framework",
+    "FrameworkUpload",
     "Instrument",
     "InstrumentQuantity",
     "Job",
@@ -103,6 +108,7 @@ __all__ = [
     "Section",
     "SignOff",
     "Standard",
+    "StandardLink",
     "Station",
     "StationType",
     "Step",

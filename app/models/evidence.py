@@ -238,12 +238,14 @@ class Review(Base):
 
     section_id: Mapped[int] = mapped_column(sa.ForeignKey("section.id"), index=True)
     standard_id: Mapped[int | None] = mapped_column(sa.ForeignKey("standard.id"), index=True)
+    week: Mapped[int | None]
     kind: Mapped[str]
     body: Mapped[str]
     author: Mapped[str]
     created_at: Mapped[dt.datetime]
     approved: Mapped[dict[str, Any] | None] = mapped_column(sa.JSON(none_as_null=True))
     answer: Mapped[str] = mapped_column(default="")
+    answered_at: Mapped[dt.datetime | None]
 
     section: Mapped[Section] = relationship()
     standard: Mapped[Standard | None] = relationship()

@@ -6,10 +6,13 @@ shape of the library file schema; whatever is searched or counted has a table. A
 key the school sees its own.
 """
 
+import datetime as dt
+import secrets
 from typing import Any
 
 import sqlalchemy as sa
-from sqlalchemy.orm import Mapped, mapped_column, relationship
+from sqlalchemy import event
+from sqlalchemy.orm import Mapped, Session, mapped_column, relationship
 
 from app.db import Base
 
@@ -230,8 +233,12 @@ class Treatment(Base):
     questions: Mapped[list["Question"]] = relationship(
         back_populates="treatment", order_by="Question.position", cascade="all, delete-orphan"
     )
+    # The library's own. What a school accepted beside them is added by `store.library`.
     alignments: Mapped[list["Alignment"]] = relationship(
-        back_populates="treatment", order_by="Alignment.id", cascade="all, delete-orphan"
+        back_populates="treatment",
+        order_by="Alignment.id",
+        cascade="all, delete-orphan",
+        primaryjoin="and_(Treatment.id == Alignment.treatment_id, Alignment.school_id.is_(None))",
     )
 
 
@@ -258,6 +265,11 @@ class Question(Base):
 
 
 class Framework(Base):
+    """A set of standards. `identifier` and `source` are those of the file it was imported from.
+
+    `revision` differs after every change of its standards, so that an index of them can be kept.
+    """
+
     __tablename__ = "framework"
     __table_args__ = (sa.UniqueConstraint("school_id", "key"),)
 
@@ -268,6 +280,11 @@ class Framework(Base):
     version: Mapped[str]
     notice: Mapped[str]
     uri: Mapped[str]
+    identifier: Mapped[str] = mapped_column(default="")
+    revision: Mapped[str] = mapped_column(default="")
+    source: Mapped[dict[str, Any] | None] = mapped_column(sa.JSON(none_as_null=True))
+    imported_by: Mapped[str] = mapped_column(default="")
+    imported_at: Mapped[dt.datetime | None]
 
     standards: Mapped[list["Standard"]] = relationship(
         back_populates="framework", order_by="Standard.position", cascade="all, delete-orphan"
@@ -275,7 +292,11 @@ class Framework(Base):
 
 
 class Standard(Base):
-    """An official code. `statement` is filled only by a school's own import, unchanged."""
+    """An official code. `statement` is filled only by a school's own import, unchanged.
+
+    `code` names it within its framework: the official code, or where the file has none or has it
+    twice, one made of the identifier. `source` is the imported item without its statement.
+    """
 
     __tablename__ = "standard"
     __table_args__ = (sa.UniqueConstraint("framework_id", "code"),)
@@ -292,17 +313,76 @@ class Standard(Base):
     note: Mapped[str]
     statement: Mapped[str] = mapped_column(default="")
     retired: Mapped[bool] = mapped_column(default=False)
+    identifier: Mapped[str] = mapped_column(default="", index=True)
+    uri: Mapped[str] = mapped_column(default="")
+    item_type: Mapped[str] = mapped_column(default="")
+    source: Mapped[dict[str, Any] | None] = mapped_column(sa.JSON(none_as_null=True))
 
     framework: Mapped[Framework] = relationship(back_populates="standards")
 
+    @property
+    def grades(self) -> str:
+        """The grades in words; "" where the imported file gives none."""
+        if self.source is not None and not self.source.get("educationLevel"):
+            return ""
+        same = self.grade_low == self.grade_high
+        return self.grade_low if same else f"{self.grade_low}–{self.grade_high}"
+
+
+class StandardLink(Base):
+    """An association of an imported framework: hierarchy, crosswalk, replacement.
+
+    Ends are identifiers as the file has them; they may lie in another framework or nowhere.
+    """
+
+    __tablename__ = "standard_link"
+    __table_args__ = (sa.Index("ix_standard_link_ends", "framework_id", "kind", "origin"),)
+
+    framework_id: Mapped[int] = mapped_column(
+        sa.ForeignKey("framework.id", ondelete="CASCADE"), index=True
+    )
+    position: Mapped[int]
+    identifier: Mapped[str]
+    kind: Mapped[str]
+    origin: Mapped[str] = mapped_column(index=True)
+    destination: Mapped[str] = mapped_column(index=True)
+    source: Mapped[dict[str, Any]]
+
+
+class FrameworkUpload(Base):
+    """A file a person looks at before it is imported; the next one takes its place."""
+
+    __tablename__ = "framework_upload"
+
+    user_id: Mapped[int] = mapped_column(sa.ForeignKey("user.id"), unique=True)
+    name: Mapped[str]
+    given: Mapped[dict[str, Any]]
+    content: Mapped[bytes]
+    uploaded_at: Mapped[dt.datetime]
+
+
+@event.listens_for(Session, "before_flush")
+def _mark_revision(session: Session, _context: Any, _instances: Any) -> None:
+    for row in (*session.new, *session.dirty, *session.deleted):
+        if isinstance(row, Standard) and session.is_modified(row):
+            framework = row.framework or session.get(Framework, row.framework_id)
+            if framework is not None:
+                framework.revision = secrets.token_hex(8)
+
 
 class Alignment(Base):
-    """Treatment ↔ standard, with our reason, a condition, and who decided when."""
+    """Treatment ↔ standard, with our reason, a condition, and who decided when.
+
+    `school_id` is set where a school accepted it for itself, beside what the treatment came with.
+    """
 
     __tablename__ = "alignment"
-    __table_args__ = (sa.UniqueConstraint("treatment_id", "standard_id"),)
+    __table_args__ = (sa.UniqueConstraint("treatment_id", "standard_id", "school_id"),)
 
-    treatment_id: Mapped[int] = mapped_column(sa.ForeignKey("treatment.id"), index=True)
+    school_id: Mapped[int | None] = mapped_column(sa.ForeignKey("school.id"), index=True)
+    treatment_id: Mapped[int] = mapped_column(
+        sa.ForeignKey("treatment.id", ondelete="CASCADE"), index=True
+    )
     standard_id: Mapped[int] = mapped_column(sa.ForeignKey("standard.id"), index=True)
     strength: Mapped[str]
     reason: Mapped[str]
@@ -311,5 +391,29 @@ class Alignment(Base):
     decided_by: Mapped[str]
     decided_on: Mapped[str]
 
-    treatment: Mapped[Treatment] = relationship(back_populates="alignments")
+    treatment: Mapped[Treatment] = relationship(
+        back_populates="alignments", foreign_keys=[treatment_id]
+    )
+    standard: Mapped[Standard] = relationship()
+
+
+class Decision(Base):
+    """A suggested alignment that a person of the school accepted or declined, and why."""
+
+    __tablename__ = "decision"
+    __table_args__ = (sa.UniqueConstraint("school_id", "treatment_id", "standard_id"),)
+
+    school_id: Mapped[int] = mapped_column(sa.ForeignKey("school.id"), index=True)
+    treatment_id: Mapped[int] = mapped_column(
+        sa.ForeignKey("treatment.id", ondelete="CASCADE"), index=True
+    )
+    standard_id: Mapped[int] = mapped_column(sa.ForeignKey("standard.id"), index=True)
+    accepted: Mapped[bool]
+    origin: Mapped[str]
+    shown: Mapped[str]
+    reason: Mapped[str]
+    decided_by: Mapped[str]
+    decided_at: Mapped[dt.datetime]
+
+    treatment: Mapped[Treatment] = relationship()
     standard: Mapped[Standard] = relationship()

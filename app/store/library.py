@@ -8,12 +8,14 @@ from typing import Any, TypeVar
 
 import sqlalchemy as sa
 from sqlalchemy.orm import Session, joinedload, selectinload
+from sqlalchemy.orm.attributes import set_committed_value
 
 from app.models import (
     Activity,
     Alignment,
     Build,
     Concept,
+    Decision,
     Exposure,
     FixtureType,
     Framework,
@@ -315,8 +317,28 @@ def list_treatments(session: Session, band: str, school_id: int | None = None) -
             .joinedload(Standard.framework),
         )
     )
-    rows = treatments_seen(session.scalars(query), school_id)
-    return sorted(rows, key=lambda row: row.id)
+    rows = sorted(treatments_seen(session.scalars(query), school_id), key=lambda row: row.id)
+    _add_accepted(session, rows, school_id)
+    return rows
+
+
+def _add_accepted(session: Session, rows: Sequence[Treatment], school_id: int | None) -> None:
+    """Show what the school itself accepted beside the library's own alignments."""
+    if school_id is None:
+        return
+    query = (
+        sa.select(Alignment)
+        .where(Alignment.school_id == school_id)
+        .order_by(Alignment.id)
+        .options(joinedload(Alignment.standard).joinedload(Standard.framework))
+    )
+    accepted: dict[int, list[Alignment]] = {}
+    for item in session.scalars(query):
+        accepted.setdefault(item.treatment_id, []).append(item)
+    for row in rows:
+        shown = [item for item in row.alignments if item.school_id is None]
+        # Committed, not set: the collection that is saved stays the library's own.
+        set_committed_value(row, "alignments", [*shown, *accepted.get(row.id, ())])
 
 
 def longest_meetings(session: Session, school_id: int) -> dict[str, int]:
@@ -406,3 +428,15 @@ def taught_by_phase(
         reached = {band: [n for key, n in found[band].items() if key in shown] for band in bands}
         table.append((phase, {band: (len(n), sum(n)) for band, n in reached.items()}))
     return table
+
+
+def keep_accepted(session: Session, old: Treatment, new: Treatment, school_id: int) -> None:
+    """What a school accepted for a treatment follows to its own one that takes its place."""
+    session.flush()
+    for table in (Alignment, Decision):
+        session.execute(
+            sa.update(table)
+            .where(table.treatment_id == old.id, table.school_id == school_id)
+            .values(treatment_id=new.id)
+            .execution_options(synchronize_session=False)
+        )

@@ -108,6 +108,11 @@ def upgrade() -> None:
         sa.Column("version", sa.Text(), nullable=False),
         sa.Column("notice", sa.Text(), nullable=False),
         sa.Column("uri", sa.Text(), nullable=False),
+        sa.Column("identifier", sa.Text(), nullable=False),
+        sa.Column("revision", sa.Text(), nullable=False),
+        sa.Column("source", sa.JSON(none_as_null=True), nullable=True),
+        sa.Column("imported_by", sa.Text(), nullable=False),
+        sa.Column("imported_at", app.db.Moment(timezone=True), nullable=True),
         sa.ForeignKeyConstraint(
             ["school_id"], ["school.id"], name=op.f("fk_framework_school_id_school")
         ),
@@ -340,6 +345,10 @@ def upgrade() -> None:
         sa.Column("note", sa.Text(), nullable=False),
         sa.Column("statement", sa.Text(), nullable=False),
         sa.Column("retired", sa.Boolean(), nullable=False),
+        sa.Column("identifier", sa.Text(), nullable=False),
+        sa.Column("uri", sa.Text(), nullable=False),
+        sa.Column("item_type", sa.Text(), nullable=False),
+        sa.Column("source", sa.JSON(none_as_null=True), nullable=True),
         sa.ForeignKeyConstraint(
             ["framework_id"], ["framework.id"], name=op.f("fk_standard_framework_id_framework")
         ),
@@ -351,6 +360,37 @@ def upgrade() -> None:
         batch_op.create_index(
             batch_op.f("ix_standard_framework_id"), ["framework_id"], unique=False
         )
+        batch_op.create_index(batch_op.f("ix_standard_identifier"), ["identifier"], unique=False)
+
+    op.create_table(
+        "standard_link",
+        sa.Column("id", sa.Integer(), nullable=False),
+        sa.Column("framework_id", sa.Integer(), nullable=False),
+        sa.Column("position", sa.Integer(), nullable=False),
+        sa.Column("identifier", sa.Text(), nullable=False),
+        sa.Column("kind", sa.Text(), nullable=False),
+        sa.Column("origin", sa.Text(), nullable=False),
+        sa.Column("destination", sa.Text(), nullable=False),
+        sa.Column("source", sa.JSON(), nullable=False),
+        sa.ForeignKeyConstraint(
+            ["framework_id"],
+            ["framework.id"],
+            name=op.f("fk_standard_link_framework_id_framework"),
+            ondelete="CASCADE",
+        ),
+        sa.PrimaryKeyConstraint("id", name=op.f("pk_standard_link")),
+    )
+    with op.batch_alter_table("standard_link", schema=None) as batch_op:
+        batch_op.create_index(
+            batch_op.f("ix_standard_link_destination"), ["destination"], unique=False
+        )
+        batch_op.create_index(
+            "ix_standard_link_ends", ["framework_id", "kind", "origin"], unique=False
+        )
+        batch_op.create_index(
+            batch_op.f("ix_standard_link_framework_id"), ["framework_id"], unique=False
+        )
+        batch_op.create_index(batch_op.f("ix_standard_link_origin"), ["origin"], unique=False)
 
     op.create_table(
         "station",
@@ -483,6 +523,7 @@ def upgrade() -> None:
     op.create_table(
         "alignment",
         sa.Column("id", sa.Integer(), nullable=False),
+        sa.Column("school_id", sa.Integer(), nullable=True),
         sa.Column("treatment_id", sa.Integer(), nullable=False),
         sa.Column("standard_id", sa.Integer(), nullable=False),
         sa.Column("strength", sa.Text(), nullable=False),
@@ -492,22 +533,85 @@ def upgrade() -> None:
         sa.Column("decided_by", sa.Text(), nullable=False),
         sa.Column("decided_on", sa.Text(), nullable=False),
         sa.ForeignKeyConstraint(
+            ["school_id"], ["school.id"], name=op.f("fk_alignment_school_id_school")
+        ),
+        sa.ForeignKeyConstraint(
             ["standard_id"], ["standard.id"], name=op.f("fk_alignment_standard_id_standard")
         ),
         sa.ForeignKeyConstraint(
-            ["treatment_id"], ["treatment.id"], name=op.f("fk_alignment_treatment_id_treatment")
+            ["treatment_id"],
+            ["treatment.id"],
+            name=op.f("fk_alignment_treatment_id_treatment"),
+            ondelete="CASCADE",
         ),
         sa.PrimaryKeyConstraint("id", name=op.f("pk_alignment")),
         sa.UniqueConstraint(
-            "treatment_id", "standard_id", name=op.f("uq_alignment_treatment_id_standard_id")
+            "treatment_id",
+            "standard_id",
+            "school_id",
+            name=op.f("uq_alignment_treatment_id_standard_id_school_id"),
         ),
     )
     with op.batch_alter_table("alignment", schema=None) as batch_op:
+        batch_op.create_index(batch_op.f("ix_alignment_school_id"), ["school_id"], unique=False)
         batch_op.create_index(batch_op.f("ix_alignment_standard_id"), ["standard_id"], unique=False)
         batch_op.create_index(
             batch_op.f("ix_alignment_treatment_id"), ["treatment_id"], unique=False
         )
 
+    op.create_table(
+        "decision",
+        sa.Column("id", sa.Integer(), nullable=False),
+        sa.Column("school_id", sa.Integer(), nullable=False),
+        sa.Column("treatment_id", sa.Integer(), nullable=False),
+        sa.Column("standard_id", sa.Integer(), nullable=False),
+        sa.Column("accepted", sa.Boolean(), nullable=False),
+        sa.Column("origin", sa.Text(), nullable=False),
+        sa.Column("shown", sa.Text(), nullable=False),
+        sa.Column("reason", sa.Text(), nullable=False),
+        sa.Column("decided_by", sa.Text(), nullable=False),
+        sa.Column("decided_at", app.db.Moment(timezone=True), nullable=False),
+        sa.ForeignKeyConstraint(
+            ["school_id"], ["school.id"], name=op.f("fk_decision_school_id_school")
+        ),
+        sa.ForeignKeyConstraint(
+            ["standard_id"], ["standard.id"], name=op.f("fk_decision_standard_id_standard")
+        ),
+        sa.ForeignKeyConstraint(
+            ["treatment_id"],
+            ["treatment.id"],
+            name=op.f("fk_decision_treatment_id_treatment"),
+            ondelete="CASCADE",
+        ),
+        sa.PrimaryKeyConstraint("id", name=op.f("pk_decision")),
+        sa.UniqueConstraint(
+            "school_id",
+            "treatment_id",
+            "standard_id",
+            name=op.f("uq_decision_school_id_treatment_id_standard_id"),
+        ),
+    )
+    with op.batch_alter_table("decision", schema=None) as batch_op:
+        batch_op.create_index(batch_op.f("ix_decision_school_id"), ["school_id"], unique=False)
+        batch_op.create_index(batch_op.f("ix_decision_standard_id"), ["standard_id"], unique=False)
+        batch_op.create_index(
+            batch_op.f("ix_decision_treatment_id"), ["treatment_id"], unique=False
+        )
+
+    op.create_table(
+        "framework_upload",
+        sa.Column("id", sa.Integer(), nullable=False),
+        sa.Column("user_id", sa.Integer(), nullable=False),
+        sa.Column("name", sa.Text(), nullable=False),
+        sa.Column("given", sa.JSON(), nullable=False),
+        sa.Column("content", sa.LargeBinary(), nullable=False),
+        sa.Column("uploaded_at", app.db.Moment(timezone=True), nullable=False),
+        sa.ForeignKeyConstraint(
+            ["user_id"], ["user.id"], name=op.f("fk_framework_upload_user_id_user")
+        ),
+        sa.PrimaryKeyConstraint("id", name=op.f("pk_framework_upload")),
+        sa.UniqueConstraint("user_id", name=op.f("uq_framework_upload_user_id")),
+    )
     op.create_table(
         "question",
         sa.Column("id", sa.Integer(), nullable=False),
@@ -809,12 +913,14 @@ def upgrade() -> None:
         sa.Column("id", sa.Integer(), nullable=False),
         sa.Column("section_id", sa.Integer(), nullable=False),
         sa.Column("standard_id", sa.Integer(), nullable=True),
+        sa.Column("week", sa.Integer(), nullable=True),
         sa.Column("kind", sa.Text(), nullable=False),
         sa.Column("body", sa.Text(), nullable=False),
         sa.Column("author", sa.Text(), nullable=False),
         sa.Column("created_at", app.db.Moment(timezone=True), nullable=False),
         sa.Column("approved", sa.JSON(none_as_null=True), nullable=True),
         sa.Column("answer", sa.Text(), nullable=False),
+        sa.Column("answered_at", app.db.Moment(timezone=True), nullable=True),
         sa.ForeignKeyConstraint(
             ["section_id"], ["section.id"], name=op.f("fk_review_section_id_section")
         ),
@@ -1298,9 +1404,17 @@ def downgrade() -> None:
         batch_op.drop_index(batch_op.f("ix_question_treatment_id"))
 
     op.drop_table("question")
+    op.drop_table("framework_upload")
+    with op.batch_alter_table("decision", schema=None) as batch_op:
+        batch_op.drop_index(batch_op.f("ix_decision_treatment_id"))
+        batch_op.drop_index(batch_op.f("ix_decision_standard_id"))
+        batch_op.drop_index(batch_op.f("ix_decision_school_id"))
+
+    op.drop_table("decision")
     with op.batch_alter_table("alignment", schema=None) as batch_op:
         batch_op.drop_index(batch_op.f("ix_alignment_treatment_id"))
         batch_op.drop_index(batch_op.f("ix_alignment_standard_id"))
+        batch_op.drop_index(batch_op.f("ix_alignment_school_id"))
 
     op.drop_table("alignment")
     with op.batch_alter_table("user", schema=None) as batch_op:
@@ -1327,7 +1441,15 @@ def downgrade() -> None:
         batch_op.drop_index(batch_op.f("ix_station_room_id"))
 
     op.drop_table("station")
+    with op.batch_alter_table("standard_link", schema=None) as batch_op:
+        batch_op.drop_index(batch_op.f("ix_standard_link_origin"))
+        batch_op.drop_index(batch_op.f("ix_standard_link_framework_id"))
+        batch_op.drop_index("ix_standard_link_ends")
+        batch_op.drop_index(batch_op.f("ix_standard_link_destination"))
+
+    op.drop_table("standard_link")
     with op.batch_alter_table("standard", schema=None) as batch_op:
+        batch_op.drop_index(batch_op.f("ix_standard_identifier"))
         batch_op.drop_index(batch_op.f("ix_standard_framework_id"))
         batch_op.drop_index(batch_op.f("ix_standard_code"))
 
