@@ -1,18 +1,24 @@
-"""`stringcourse week` and `stringcourse worksheet`: papers to PDF."""
+"""`stringcourse week`, `semester`, `substitute` and `worksheet`: papers to PDF."""
 
+import datetime as dt
 from dataclasses import replace
 from pathlib import Path
 
 import click
+from sqlalchemy.orm import Session
 
 from app.cli.database import opened
 from app.domain import worksheets as sheet
 from app.domain.bands import BANDS
 from app.domain.class_plan import week_document
 from app.domain.document import Paper, Version
+from app.domain.semester_plan import semester_document
+from app.models import Plan, Section
 from app.print.compile import print_documents
 from app.store import papers, plans, sections
 from app.store import worksheets as store
+from app.store.semester import semester_plan
+from app.store.substitute import find_meeting, substitute_papers
 
 section_option = click.option("--section", "key", required=True, help="Key of the section.")
 paper_option = click.option(
@@ -33,6 +39,14 @@ def write(output: Path, content: bytes) -> None:
     click.echo(f"{output}: {len(content) // 1024 + 1} kB")
 
 
+def _planned(session: Session, key: str) -> tuple[Section, Plan]:
+    section = sections.find_section(session, key)
+    plan = plans.current_plan(session, section)
+    if plan is None:
+        raise click.ClickException(f"{key} has no plan; run `stringcourse plan --section {key}`.")
+    return section, plan
+
+
 @click.command("week")
 @section_option
 @click.option("--week", "number", required=True, type=click.IntRange(1, 60))
@@ -41,16 +55,42 @@ def write(output: Path, content: bytes) -> None:
 def print_week(key: str, number: int, paper: Paper, output: Path) -> None:
     """Print a section's week plan."""
     with opened() as session:
-        section = sections.find_section(session, key)
-        plan = plans.current_plan(session, section)
-        if plan is None:
-            raise click.ClickException(
-                f"{key} has no plan; run `stringcourse plan --section {key}`."
-            )
+        section, plan = _planned(session, key)
         facts = papers.week_plan(session, section, plan, number)
         if not facts.meetings:
             raise click.ClickException(f"the term of {key} has no week {number}.")
     write(output, print_documents([week_document(facts)], paper=paper).pdf)
+
+
+@click.command("semester")
+@section_option
+@paper_option
+@output_option
+def print_semester(key: str, paper: Paper, output: Path) -> None:
+    """Print the semester at a glance: phases, lessons, standards and milestones by week."""
+    with opened() as session:
+        facts = semester_plan(session, *_planned(session, key))
+    write(output, print_documents([semester_document(facts)], paper=paper).pdf)
+
+
+@click.command("substitute")
+@section_option
+@click.option("--date", "written", required=True, help="Date of the meeting, year-month-day.")
+@paper_option
+@output_option
+def print_substitute(key: str, written: str, paper: Paper, output: Path) -> None:
+    """Print a substitute's day: machine power off, hand work and paper only."""
+    try:
+        date = dt.date.fromisoformat(written)
+    except ValueError as error:
+        raise click.ClickException(
+            f"“{written}” is no date; write year-month-day, such as 2027-03-02."
+        ) from error
+    with opened() as session:
+        section, plan = _planned(session, key)
+        meeting = find_meeting(session, section, date)
+        documents = substitute_papers(session, section, plan, meeting)
+    write(output, print_documents(documents, paper=paper).pdf)
 
 
 @click.command("worksheet")
@@ -88,23 +128,21 @@ def print_worksheet(
     """Print a phase's worksheet with values computed for the section's instruments."""
     with opened() as session:
         section = sections.find_section(session, key)
-        request = store.phase_request(
-            session, section, phase, seed=seed, band=band, minutes=minutes, version=version
+        wanted = store.Wanted(
+            "phase", phase, seed=seed, band=band or "", minutes=minutes, version=version
         )
-        holders = [
-            (team.code, store.team_values(team, section.build))
-            for team in sections.load_teams(session, section)
-        ]
+        request = store.worksheet_request(session, section, wanted)
+        holders = store.holders(session, section)
     if class_set:
         documents = sheet.class_set(request, holders)
         if as_key:
             documents = [sheet.class_set_key(documents)]
     else:
         if holders:
-            request = replace(request, quantities=holders[0][1])
+            request = replace(request, quantities=holders[0].quantities)
         document = sheet.generate(request)
         documents = [sheet.answer_key(document) if as_key else document]
     write(output, print_documents(documents, paper=paper).pdf)
 
 
-COMMANDS = (print_week, print_worksheet)
+COMMANDS = (print_week, print_semester, print_substitute, print_worksheet)

@@ -8,6 +8,7 @@ from typing import Any
 from sqlalchemy.orm import Session
 
 from app.domain.lessons import Kind, LessonPlan, plan_lessons
+from app.domain.scheduling import explain
 from app.domain.scheduling.check import check
 from app.domain.scheduling.schedule import Result, Schedule
 from app.domain.scheduling.solve import solve
@@ -62,7 +63,7 @@ def plan_section(
         start=start,
     )
     taught = plan_lessons(lesson_problem(session, board, result.schedule))
-    plan = _plan_row(board, result, taught)
+    plan = plan_row(board, result, taught)
     plan.reason, plan.created_by, plan.created_at = reason, by, now
     plans.save_plan(session, plan)
     log.info(
@@ -82,7 +83,8 @@ def _plan_so_far(session: Session, board: Board) -> Schedule | None:
     return schedule_of(session, board, plan) if plan is not None else None
 
 
-def _plan_row(board: Board, result: Result, taught: LessonPlan) -> Plan:
+def plan_row(board: Board, result: Result, taught: LessonPlan) -> Plan:
+    """A result as a row with its activities and lessons, not yet saved; the caller signs it."""
     finish = meeting_of(board, result.schedule.finish) if result.complete else None
     bound = meeting_of(board, result.bound) if result.bound else None
     return Plan(
@@ -100,6 +102,7 @@ def _plan_row(board: Board, result: Result, taught: LessonPlan) -> Plan:
             "finish_tick": result.schedule.finish,
             "bound_tick": result.bound,
             "late_ticks": result.cost.late,
+            **_findings(board, result),
             "reasons": list(result.reasons),
             "lesson_minutes": taught.minutes,
             "lesson_status": taught.status.value,
@@ -107,6 +110,20 @@ def _plan_row(board: Board, result: Result, taught: LessonPlan) -> Plan:
         activities=activity_rows(board, result.schedule),
         lessons=_lesson_rows(board, taught),
     )
+
+
+def _findings(board: Board, result: Result) -> dict[str, Any]:
+    """What holds the plan up: the chain of activities that decides its end, and the least float."""
+    chain = explain.critical_chain(board.problem, result.schedule)
+    slack = sorted(explain.floats(board.problem, result.schedule), key=lambda f: (f.ticks, f.key))
+    open_ = [f for f in slack if result.schedule.by_key[f.key].end > board.problem.now]
+    ticks: dict[str, int] = {}
+    for item in open_:
+        ticks.setdefault(item.key.step, item.ticks)
+    return {
+        "chain": [[key.team, key.step] for key in chain],
+        "float_minutes": {step: n * board.problem.axis.tick_minutes for step, n in ticks.items()},
+    }
 
 
 def _lesson_rows(board: Board, taught: LessonPlan) -> list[Lesson]:

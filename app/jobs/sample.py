@@ -208,7 +208,9 @@ class _Player:
             self._lose(lost.date, lost.note)
             self._plan(f"{lost.note}, {lost.date:%A} {lost.date.day} {lost.date:%B}")
         self._teach(self.history.until)
-        self._plan("Two teams behind; planned again after week 8")
+        if self.history.slow_teams:
+            behind = " and ".join(self.history.slow_teams)
+            self._plan(f"{behind} behind; planned again from here")
 
     def _plan(self, reason: str) -> None:
         _plan(self.session, self.section, self.now, reason)

@@ -12,7 +12,8 @@ from sqlalchemy.orm import Session, sessionmaker
 
 from app import db
 from app.jobs.planning import plan_section
-from app.models import Job, Section
+from app.jobs.remedies import try_remedies
+from app.models import Job, Plan, Section
 from app.store import plans
 
 log = logging.getLogger(__name__)
@@ -52,7 +53,7 @@ def start(url: str, job_id: int) -> Future[None]:
 
 
 def run(url: str, job_id: int) -> None:
-    """Carry out a job: plan, save, note the progress on the way. Commits."""
+    """Carry out a job: search, save, note the progress on the way. Commits."""
     engine = db.make_engine(url)
     sessions = db.session_factory(engine)
     note = _Note(sessions, job_id)
@@ -60,24 +61,14 @@ def run(url: str, job_id: int) -> None:
         with sessions() as session:
             job = session.get_one(Job, job_id)
             details, by = dict(job.progress), job.created_by
-            section_id = job.section_id
+            section_id, kind = job.section_id, job.kind
             job.state = "running"
             session.commit()
         # Planning reads in one short transaction and writes in another: minutes of search must
         # not keep an embedded database locked.
         with sessions() as session:
             section = session.get_one(Section, section_id)
-            plan = plan_section(
-                session,
-                section,
-                by=by,
-                now=dt.datetime.now(dt.UTC),
-                reason=str(details.get("reason", "Planned")),
-                seconds=details.get("seconds"),
-                on_progress=note.progress,
-                should_stop=note.stop_asked,
-                before_search=session.rollback,
-            )
+            plan = CARRY_OUT[kind](session, section, details, by, note)
             session.flush()
             done = session.get_one(Job, job_id)
             done.state = "done"
@@ -88,6 +79,43 @@ def run(url: str, job_id: int) -> None:
         note.failed(error)
     finally:
         engine.dispose()
+
+
+def _plan(
+    session: Session, section: Section, details: dict[str, Any], by: str, note: "_Note"
+) -> Plan:
+    return plan_section(
+        session,
+        section,
+        by=by,
+        now=dt.datetime.now(dt.UTC),
+        reason=str(details.get("reason", "Planned")),
+        seconds=details.get("seconds"),
+        on_progress=note.progress,
+        should_stop=note.stop_asked,
+        before_search=session.rollback,
+    )
+
+
+def _remedies(
+    session: Session, section: Section, _details: dict[str, Any], _by: str, note: "_Note"
+) -> Plan:
+    """Try what would make the current plan fit; the findings stay with that plan."""
+    found = try_remedies(
+        session,
+        section,
+        should_stop=note.stop_asked,
+        on_change=note.change,
+        before_search=session.rollback,
+    )
+    plan = plans.current_plan(session, section)
+    if plan is None:
+        raise ValueError("The plan was taken away while changes were tried; plan the term again.")
+    plan.facts = {**plan.facts, "remedies": found}
+    return plan
+
+
+CARRY_OUT = {"plan": _plan, "remedies": _remedies}
 
 
 class _Note:
@@ -109,7 +137,20 @@ class _Note:
             self.stop = job.stop_asked
             session.commit()
 
+    def change(self, name: str) -> None:
+        """Say which change is being tried."""
+        with self.sessions() as session:
+            job = session.get_one(Job, self.job_id)
+            job.progress = {**job.progress, "trying": name}
+            self.stop = job.stop_asked
+            session.commit()
+
     def stop_asked(self) -> bool:
+        """Whether someone wants the search to end; looked up at most twice a second."""
+        if not self.stop and time.monotonic() - self.last >= SECONDS_BETWEEN_NOTES:
+            self.last = time.monotonic()
+            with self.sessions() as session:
+                self.stop = session.get_one(Job, self.job_id).stop_asked
         return self.stop
 
     def failed(self, error: Exception) -> None:

@@ -1,3 +1,4 @@
-from app.planning.routes import bp
+from app.planning import feed, fitting, papers, remedies, routes
+from app.planning.blueprint import bp
 
-__all__ = ["bp"]
+__all__ = ["bp", "feed", "fitting", "papers", "remedies", "routes"]

@@ -30,9 +30,14 @@ def week_plan(session: Session, section: Section, plan: Plan, week: int) -> Week
     return _weeks(session, section, plan, meetings, week)
 
 
-def day_plan(session: Session, section: Section, plan: Plan, meeting: Meeting) -> WeekPlan:
-    """The plan of one meeting."""
-    return _weeks(session, section, plan, [meeting], meeting.week)
+def day_plan(session: Session, section: Section, plan: Plan, *meetings: Meeting) -> WeekPlan:
+    """The plan of one meeting, or of all meetings of a day."""
+    return _weeks(session, section, plan, meetings, meetings[0].week)
+
+
+def term_plan(session: Session, section: Section, plan: Plan) -> WeekPlan:
+    """The plan of every meeting of the term."""
+    return _weeks(session, section, plan, sections.list_meetings(session, section), 0)
 
 
 def _weeks(
@@ -75,6 +80,11 @@ class _Facts:
         self.permits = dict(session.execute(sa.select(PermitType.key, PermitType.title)).all())
         self.done = _done_pairs(session, section)
         self.drying = _drying(session, plan, self.steps)
+        self.starts = [
+            dt.datetime.combine(m.date, m.starts_at)
+            for m in sections.list_meetings(session, section)
+            if m.state is not MeetingState.LOST
+        ]
         self.notices: set[str] = set()
 
     def meeting(self, row: Meeting) -> MeetingPlan:
@@ -155,7 +165,7 @@ class _Facts:
 
     def _coming_out(self, row: Meeting) -> Iterable[str]:
         start = dt.datetime.combine(row.date, row.starts_at)
-        before = start - dt.timedelta(days=1) if row.number > 1 else start
+        before = max((at for at in self.starts if at < start), default=start)
         found: dict[str, list[str]] = defaultdict(list)
         for team, title, ready in self.drying:
             if before < ready <= start:

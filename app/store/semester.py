@@ -6,7 +6,9 @@ from dataclasses import dataclass, field
 
 from sqlalchemy.orm import Session
 
+from app.domain.document import long_date
 from app.domain.pictures import Cell, LoadRow, TimelineRow
+from app.domain.semester_plan import Column, PlannedWeek, SemesterPlan
 from app.models import Activity, Meeting, MeetingState, Plan, Section
 from app.store import plans, sections
 
@@ -54,6 +56,74 @@ def semester_of(session: Session, section: Section, plan: Plan) -> Semester:
     )
 
 
+def semester_plan(session: Session, section: Section, plan: Plan) -> SemesterPlan:
+    """The semester as the paper shows it."""
+    glance = semester_of(session, section, plan)
+    numbers = {title: n for n, title in enumerate(glance.phase_titles, 1)}
+    return SemesterPlan(
+        section=section.title,
+        build=section.build.title,
+        term=section.term.title,
+        verdict=verdict(section, plan),
+        weeks=tuple(
+            PlannedWeek(
+                week.number,
+                _span(week),
+                tuple(numbers[title] for title in week.phases),
+                tuple(week.lessons),
+                tuple(week.codes),
+                tuple(week.milestones),
+            )
+            for week in glance.weeks
+        ),
+        columns=tuple(
+            Column(
+                meeting.week,
+                f"{meeting.date.day}/{meeting.date.month}",
+                lesson=meeting.lesson_minutes > 0,
+                lost=meeting.state is MeetingState.LOST,
+                showcase=meeting.date == section.showcase,
+            )
+            for meeting in glance.meetings
+        ),
+        teams=glance.timeline,
+        phases=glance.phase_titles,
+        uncovered=tuple(item["sentence"] for item in plan.uncovered),
+        notices=tuple(sorted(_notices(session, plan))),
+    )
+
+
+def verdict(section: Section, plan: Plan) -> str:
+    """Whether the instruments are finished, and when, in sentences."""
+    if plan.teams_complete == plan.teams and plan.finish_date:
+        text = f"All {plan.teams} instruments are finished by {long_date(plan.finish_date)}"
+        if section.showcase:
+            when = "in time for" if plan.finish_date <= section.showcase else "after"
+            text += f", {when} the showcase on {long_date(section.showcase)}"
+    else:
+        text = f"{plan.teams_complete} of {plan.teams} instruments are finished by the end of term"
+    if plan.broken_rules:
+        text += f". The plan breaks {len(plan.broken_rules)} rules: see it on screen"
+    return text + "."
+
+
+def _span(week: Week) -> str:
+    days = [meeting.date for meeting in week.meetings]
+    first, last = days[0], days[-1]
+    lost = [f"{m.date:%a} {m.date.day} lost" for m in week.meetings if m.state is MeetingState.LOST]
+    return "; ".join([f"{first.day} {first:%b} to {last.day} {last:%b}", *lost])
+
+
+def _notices(session: Session, plan: Plan) -> set[str]:
+    return {
+        item.standard.framework.notice
+        for lesson in plans.list_lessons(session, plan)
+        if lesson.treatment is not None
+        for item in lesson.treatment.alignments
+        if item.standard.framework.notice
+    }
+
+
 def _add_phases(weeks: dict[int, Week], rows: list[Activity]) -> None:
     seen: dict[int, dict[str, int]] = defaultdict(dict)
     for row in rows:
@@ -76,24 +146,30 @@ def _add_lessons(session: Session, weeks: dict[int, Week], plan: Plan) -> None:
                     week.codes.append(shown)
 
 
-def _add_milestones(weeks: dict[int, Week], section: Section, rows: list[Activity]) -> None:
-    """A phase's milestone falls in the week in which the last team ends it."""
+def milestone_dates(section: Section, rows: list[Activity]) -> list[tuple[dt.date, str]]:
+    """A phase's milestone falls on the day on which the last team ends it; then the showcase."""
     ends: dict[int, dt.date] = {}
-    week_of: dict[dt.date, int] = {}
     for row in rows:
         phase_id = row.step.phase_id
         ends[phase_id] = max(ends.get(phase_id, row.meeting.date), row.meeting.date)
-        week_of[row.meeting.date] = row.meeting.week
-    for phase in section.build.phases:
-        if phase.id in ends:
-            text = phase.milestone or f"{phase.title} done"
-            weeks[week_of[ends[phase.id]]].milestones.append(text)
+    found = [
+        (ends[phase.id], phase.milestone.rstrip(".") or f"{phase.title} done")
+        for phase in section.build.phases
+        if phase.id in ends
+    ]
     if section.showcase is not None:
+        found.append((section.showcase, "Showcase"))
+    return found
+
+
+def _add_milestones(weeks: dict[int, Week], section: Section, rows: list[Activity]) -> None:
+    for date, text in milestone_dates(section, rows):
+        monday = date - dt.timedelta(days=date.weekday())
         for week in weeks.values():
-            if week.meetings and week.meetings[0].date <= section.showcase <= week.meetings[
-                0
-            ].date + dt.timedelta(days=6):
-                week.milestones.append(f"Showcase {section.showcase:%A} {section.showcase.day}")
+            first = week.meetings[0].date
+            if first - dt.timedelta(days=first.weekday()) == monday:
+                day = f" {date:%A} {date.day}" if text == "Showcase" else ""
+                week.milestones.append(f"{text}{day}")
 
 
 def _timeline(section: Section, meetings: list[Meeting], rows: list[Activity]) -> list[TimelineRow]:

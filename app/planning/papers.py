@@ -1,0 +1,109 @@
+"""The semester, a week, a day and a substitute's day, on screen and on paper."""
+
+import datetime as dt
+
+from flask import render_template
+from flask.typing import ResponseReturnValue
+
+from app.domain.class_plan import day_document, week_document
+from app.domain.semester_plan import semester_document
+from app.domain.substitute_plan import substitute_document
+from app.models import Meeting, Section
+from app.planning.blueprint import bp, mine, pdf, plan_of
+from app.store import Missing, papers, sections
+from app.store.semester import semester_plan
+from app.store.substitute import substitute_papers, substitute_plan
+from app.web.access import me
+from app.web.database import db
+
+
+@bp.get("/sections/<key>/plan.pdf")
+def semester_pdf(key: str) -> ResponseReturnValue:
+    """The semester at a glance on paper."""
+    section = sections.load_section(db(), me(), key)
+    facts = semester_plan(db(), section, plan_of(section))
+    return pdf([semester_document(facts)], f"{key}-semester.pdf")
+
+
+@bp.get("/sections/<key>/weeks/<int:number>")
+def week(key: str, number: int) -> ResponseReturnValue:
+    """The week plan on screen."""
+    section = sections.load_section(db(), me(), key)
+    numbers = sorted({m.week for m in sections.list_meetings(db(), section)})
+    if number not in numbers:
+        raise Missing(f"week {number}")
+    facts = papers.week_plan(db(), section, plan_of(section), number)
+    return render_template(
+        "planning/week.html", section=section, week=facts, number=number, numbers=numbers
+    )
+
+
+@bp.get("/sections/<key>/weeks/<int:number>.pdf")
+def week_pdf(key: str, number: int) -> ResponseReturnValue:
+    """The week plan on paper."""
+    section = sections.load_section(db(), me(), key)
+    facts = papers.week_plan(db(), section, plan_of(section), number)
+    if not facts.meetings:
+        raise Missing(f"week {number}")
+    return pdf([week_document(facts)], f"{key}-week-{number:02d}.pdf")
+
+
+def _on(section: Section, date: dt.date) -> list[Meeting]:
+    """The section's meetings on a date: more than one on a full workshop day.
+
+    Raises Missing.
+    """
+    found = [m for m in sections.list_meetings(db(), section) if m.date == date]
+    if not found:
+        raise Missing(f"meeting on {date}")
+    return found
+
+
+@bp.get("/sections/<key>/days/<date:date>")
+def day(key: str, date: dt.date) -> ResponseReturnValue:
+    """One day on screen."""
+    section = sections.load_section(db(), me(), key)
+    meetings = _on(section, date)
+    facts = papers.day_plan(db(), section, plan_of(section), *meetings)
+    return render_template(
+        "planning/day.html",
+        section=section,
+        week=facts,
+        meeting=meetings[0],
+        mine=mine(section),
+    )
+
+
+@bp.get("/sections/<key>/days/<date:date>.pdf")
+def day_pdf(key: str, date: dt.date) -> ResponseReturnValue:
+    """One day on paper."""
+    section = sections.load_section(db(), me(), key)
+    facts = papers.day_plan(db(), section, plan_of(section), *_on(section, date))
+    return pdf(
+        [day_document(facts, meeting) for meeting in facts.meetings],
+        f"{key}-{date.isoformat()}.pdf",
+    )
+
+
+@bp.get("/sections/<key>/days/<date:date>/substitute")
+def substitute(key: str, date: dt.date) -> ResponseReturnValue:
+    """The day in a substitute's hands: machine power off, hand work and paper only."""
+    section = sections.load_section(db(), me(), key)
+    meeting = _on(section, date)[0]
+    facts = substitute_plan(db(), section, plan_of(section), meeting)
+    return render_template(
+        "planning/substitute.html",
+        section=section,
+        meeting=meeting,
+        document=substitute_document(facts),
+        worksheets=sum(bool(item.phase) for item in facts.teams),
+    )
+
+
+@bp.get("/sections/<key>/days/<date:date>/substitute.pdf")
+def substitute_pdf(key: str, date: dt.date) -> ResponseReturnValue:
+    """The substitute's day on paper, with the worksheets it hands out."""
+    section = sections.load_section(db(), me(), key)
+    meeting = _on(section, date)[0]
+    documents = substitute_papers(db(), section, plan_of(section), meeting)
+    return pdf(documents, f"{key}-{date.isoformat()}-substitute.pdf")
