@@ -8,7 +8,8 @@ from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date
 
-from app.domain.class_plan import StepHazard
+from app.domain.class_plan import StepHazard, merged_caution
+from app.domain.document import Caution
 from app.domain.kits import USUAL_ASSURANCE, KitError, KitLine, KitList, in_packs, spares_for
 
 
@@ -93,6 +94,16 @@ class Batch:
     @property
     def instruments(self) -> int:
         return sum(len(item.teams) for item in self.classes)
+
+    @property
+    def caution(self) -> Caution | None:
+        """The cautions of what an adult machines, each once."""
+        found = {t.step: t.hazard for row in self.set_ups for t in row.tasks if t.hazard}
+        return merged_caution(list(found.values())) if found else None
+
+    @property
+    def bought(self) -> tuple[ReadyMade, ...]:
+        return tuple(item for row in self.classes for item in row.ready_made)
 
     @property
     def adult_minutes(self) -> float:

@@ -11,10 +11,12 @@ from app.domain.board_cutting import CutBoard, Cutting, drawings
 from app.domain.class_plan import StepHazard, merged_caution
 from app.domain.document import (
     Block,
+    Caution,
     Document,
     Figure,
     Heading,
     Items,
+    PageBreak,
     Paragraph,
     Table,
     Title,
@@ -378,6 +380,11 @@ class PullDay:
     lost: str = ""
 
     @property
+    def caution(self) -> Caution | None:
+        """The cautions of the day's hazardous steps, each once."""
+        return merged_caution(self.hazards) if self.hazards else None
+
+    @property
     def totals(self) -> list[tuple[str, float, str]]:
         """Materials of all teams together: title, quantity, unit."""
         sums: dict[tuple[str, str], float] = {}
@@ -453,8 +460,8 @@ def _pull_day(day: PullDay) -> Iterator[Block]:
         yield Items(words, label="Materials in all")
     if day.coming_out:
         yield Items(day.coming_out, label="Comes out of clamps or off the rack")
-    if day.hazards:
-        yield merged_caution(day.hazards)
+    if day.caution:
+        yield day.caution
 
 
 def set_out(pull: Pull) -> str:
@@ -463,7 +470,31 @@ def set_out(pull: Pull) -> str:
     return "; ".join([*words, *pull.tools]) or NOTHING
 
 
+def pull_grid(pull: PullList) -> Grid:
+    """The pull list as a table, a row per team, step and thing."""
+    return Grid(
+        pull.title,
+        ("date", "team", "step", "title", "where", "set out", "quantity", "unit"),
+        tuple(
+            (day.date.isoformat(), item.team, item.step, item.title, item.station, *thing)
+            for day in pull.days
+            for item in day.pulls
+            for thing in [*item.materials, *((tool, None, None) for tool in item.tools)]
+        ),
+    )
+
+
 # --- the batch -----------------------------------------------------------------------------------
+
+
+def joined(documents: Sequence[Document], title: str) -> Document:
+    """Papers one after the other, each on a page of its own."""
+    blocks: list[Block] = []
+    for document in documents:
+        if blocks:
+            blocks.append(PageBreak())
+        blocks += document.blocks
+    return Document(title, tuple(blocks), foot=title)
 
 
 def batch_document(batch: Batch, school: str, today: date) -> Document:
@@ -535,9 +566,16 @@ def _set_up_blocks(batch: Batch) -> Iterator[Block]:
             for task in row.tasks
         ),
     )
-    hazards = {t.step: t.hazard for row in batch.set_ups for t in row.tasks if t.hazard}
-    if hazards:
-        yield merged_caution(list(hazards.values()))
+    if batch.caution:
+        yield batch.caution
+    if batch.bought:
+        yield Items(
+            tuple(
+                f"{item.section}: {item.title}, {item.instruments} at {item.cost_each:,.2f} each"
+                for item in batch.bought
+            ),
+            label="Bought ready-made",
+        )
 
 
 def batch_grids(batch: Batch) -> list[Grid]:

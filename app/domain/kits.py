@@ -308,6 +308,19 @@ class _Need:
         """Return how many still have this line before them."""
         return max(0, self.size.count(line.per) - self.behind(line))
 
+    def runs_out(self, on_hand: float) -> BillLine | None:
+        """Return the line that finds too little: the first in time, or the last if only spares lack."""
+        dated = sorted(
+            (line for line in self.group if line.needed_on),
+            key=lambda line: line.needed_on or date.max,
+        )
+        left = on_hand
+        for line in dated:
+            left -= line.quantity * self.ahead(line)
+            if left < -_NEARLY:
+                return line
+        return dated[-1] if dated else None
+
     def loss_takes(self) -> float:
         """Return what one loss takes: all of the material that one instrument gets."""
         first = self.group[0]
@@ -325,8 +338,9 @@ def _kit_line(need: _Need, on_hand: float, path: Purchasing, assurance: float) -
     short = _clean(max(0.0, to_come + spares_to_come - on_hand))
     order = in_packs(short, first.pack_size)
     needed_on = min((line.needed_on for line in group if line.needed_on), default=None)
-    waits = short > 0 and needed_on is not None
-    due = order_by(needed_on, first.lead_days, path) if waits and needed_on else None
+    waiting = need.runs_out(on_hand) if short > 0 else None
+    runs_out = waiting.needed_on if waiting else None
+    due = order_by(runs_out, first.lead_days, path) if runs_out else None
     comes = arrival(path.today, first.lead_days, path) if short > 0 and path.today else None
     return KitLine(
         material=first.material,
@@ -356,7 +370,7 @@ def _kit_line(need: _Need, on_hand: float, path: Purchasing, assurance: float) -
         order_by=due,
         earliest_arrival=comes,
         phases=tuple(dict.fromkeys(line.phase for line in group if line.phase)),
-        sentences=tuple(_remarks(group, size, path, due, comes)),
+        sentences=tuple(_remarks(group, size, path, waiting, comes)),
     )
 
 
@@ -369,7 +383,7 @@ def _remarks(
     group: Sequence[BillLine],
     size: ClassSize,
     path: Purchasing,
-    due: date | None,
+    waiting: BillLine | None,
     comes: date | None,
 ) -> Iterator[str]:
     first = group[0]
@@ -378,20 +392,21 @@ def _remarks(
     lowest = max((x.lowest_grade for x in group if x.lowest_grade is not None), default=None)
     if lowest is not None and size.lowest_grade is not None and size.lowest_grade < lowest:
         yield f"{first.title} is not to be used below grade {lowest}: choose another material."
-    waiting = _first_phase(group)
     if comes and path.term_ends and comes > path.term_ends:
+        phase = waiting.phase if waiting and waiting.phase else _first_phase(group)
         yield (
             f"{first.title} would arrive on {comes}, after the term ends on {path.term_ends}, and "
-            f"{waiting} waits for it: find a quicker source or another material."
+            f"{phase} waits for it: find a quicker source or another material."
         )
-    elif due and comes and path.today and due < path.today:
-        needed = min(line.needed_on for line in group if line.needed_on)
-        if comes < needed:
+    elif waiting and waiting.needed_on and comes and path.today:
+        needed = waiting.needed_on
+        due = order_by(needed, first.lead_days, path)
+        if due < path.today and comes < needed:
             yield f"{first.title} should have been ordered by {due}; ordered today it still arrives on {comes}."
-        else:
+        elif due < path.today:
             yield (
                 f"{first.title} should have been ordered by {due} for {needed}; ordered today it "
-                f"arrives on {comes}, and {waiting} waits."
+                f"arrives on {comes}, and {waiting.phase or 'its step'} waits."
             )
 
 

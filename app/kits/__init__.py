@@ -1,3 +1,4 @@
+from app.kits import batches, papers
 from app.kits.routes import bp
 
-__all__ = ["bp"]
+__all__ = ["batches", "bp", "papers"]

@@ -18,6 +18,7 @@ from app.models import (
     Room,
     Section,
     Step,
+    StepMaterial,
     Stock,
     StockCount,
     Student,
@@ -283,6 +284,39 @@ def _quantities(session: Session, build_id: int) -> list[kits.BillLine]:
         for step in steps
         for item in step.materials
     ]
+
+
+@dataclass(frozen=True, slots=True)
+class Kept:
+    """A material of a section's build with what its room has of it."""
+
+    key: str
+    title: str
+    unit: str
+    category: str
+    held: OnHand | None
+
+    @property
+    def place(self) -> str:
+        return self.held.place if self.held else ""
+
+
+def kept_for(session: Session, section: Section) -> list[Kept]:
+    """The materials of a section's build as they lie in the room: by place, then by name."""
+    held = stock_of(session, section.room)
+    query = (
+        sa.select(Material)
+        .join(StepMaterial, StepMaterial.material_id == Material.id)
+        .join(Step, StepMaterial.step_id == Step.id)
+        .join(Phase)
+        .where(Phase.build_id == section.build_id)
+        .distinct()
+    )
+    rows = [
+        Kept(row.key, row.title, row.unit, row.category, held.get(row.key))
+        for row in session.scalars(query)
+    ]
+    return sorted(rows, key=lambda row: (row.place == "", row.place, row.title))
 
 
 def count_stock(

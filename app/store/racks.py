@@ -97,11 +97,13 @@ def blanks_of(build: Build, kit: kits.KitList, instruments: int) -> list[board_c
             spares = round(line.spares_to_come / line.each) if line.each else 0
             count = line.places + spares
         if count:
-            found.append(_blank(item, item["count"] * count))
+            found.append(rough_blank(item, item["count"] * count))
     return found
 
 
-def _blank(item: Mapping[str, Any], count: int) -> board_cutting.Blank:
+def rough_blank(item: Mapping[str, Any], count: int) -> board_cutting.Blank:
+    """A wooden part of a build at its rough size: finished, and what is added for machining."""
+
     def rough(name: str) -> float:
         return parse(item[name], "length") + parse(item[f"{name}_allowance"], "length")
 
