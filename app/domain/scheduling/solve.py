@@ -107,9 +107,12 @@ def _long_enough(problem: Problem) -> tuple[Instance, Windows, State | None]:
     while True:
         instance = compile_problem(problem, extra_ticks=max(extra, 1))
         windows = Windows(instance)
-        plan = list_schedule(start_state(instance), windows.latest(instance.ticks)[0])
-        if all(plan.masks):
-            return instance, windows, plan
+        # Where a fixture is held over several steps, one order can lock itself out and another not.
+        orders = (windows.latest(instance.ticks)[0], [float(n) for n in range(len(instance.jobs))])
+        for priorities in orders:
+            plan = list_schedule(start_state(instance), priorities)
+            if all(plan.masks):
+                return instance, windows, plan
         if extra > LONGEST_EXTENSION * problem.axis.ticks:
             return instance, windows, None
         extra = 4 * extra + problem.axis.ticks
