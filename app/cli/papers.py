@@ -1,22 +1,18 @@
-"""`stringcourse week`, `semester`, `substitute` and `worksheet`: papers to PDF."""
+"""`stringcourse week`, `semester` and `substitute`: papers to PDF."""
 
 import datetime as dt
-from dataclasses import replace
 from pathlib import Path
 
 import click
 from sqlalchemy.orm import Session
 
 from app.cli.database import opened
-from app.domain import worksheets as sheet
-from app.domain.bands import BANDS
 from app.domain.class_plan import week_document
-from app.domain.document import Paper, Version
+from app.domain.document import Paper
 from app.domain.semester_plan import semester_document
 from app.models import Plan, Section
 from app.print.compile import print_documents
 from app.store import papers, plans, sections
-from app.store import worksheets as store
 from app.store.semester import semester_plan
 from app.store.substitute import find_meeting, substitute_papers
 
@@ -93,56 +89,4 @@ def print_substitute(key: str, written: str, paper: Paper, output: Path) -> None
     write(output, print_documents(documents, paper=paper).pdf)
 
 
-@click.command("worksheet")
-@section_option
-@click.option("--phase", required=True, help="Key of the phase.")
-@click.option(
-    "--band", type=click.Choice(list(BANDS)), help="Grade band; the section's own if left out."
-)
-@click.option("--class-set", "class_set", is_flag=True, help="One sheet per team.")
-@click.option("--key", "as_key", is_flag=True, help="The answer key instead.")
-@click.option(
-    "--version",
-    "version",
-    type=click.Choice(["standard", "pictured", "large"]),
-    default="standard",
-    show_default=True,
-)
-@click.option("--minutes", default=25, show_default=True, type=click.IntRange(5, 120))
-@click.option("--seed", default="1", show_default=True, help="The same seed makes the same paper.")
-@paper_option
-@output_option
-def print_worksheet(
-    key: str,
-    phase: str,
-    band: str | None,
-    *,
-    class_set: bool,
-    as_key: bool,
-    version: Version,
-    minutes: int,
-    seed: str,
-    paper: Paper,
-    output: Path,
-) -> None:
-    """Print a phase's worksheet with values computed for the section's instruments."""
-    with opened() as session:
-        section = sections.find_section(session, key)
-        wanted = store.Wanted(
-            "phase", phase, seed=seed, band=band or "", minutes=minutes, version=version
-        )
-        request = store.worksheet_request(session, section, wanted)
-        holders = store.holders(session, section)
-    if class_set:
-        documents = sheet.class_set(request, holders)
-        if as_key:
-            documents = [sheet.class_set_key(documents)]
-    else:
-        if holders:
-            request = replace(request, quantities=holders[0].quantities)
-        document = sheet.generate(request)
-        documents = [sheet.answer_key(document) if as_key else document]
-    write(output, print_documents(documents, paper=paper).pdf)
-
-
-COMMANDS = (print_week, print_semester, print_substitute, print_worksheet)
+COMMANDS = (print_week, print_semester, print_substitute)

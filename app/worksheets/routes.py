@@ -1,152 +1,469 @@
-"""The papers of a section: worksheets and keys by phase, on screen and as PDF."""
+"""The papers of a section: worksheets and their keys, and every other paper, on screen and PDF."""
 
 import datetime as dt
-from dataclasses import replace
+from collections.abc import Sequence
+from typing import Any
 
-from flask import Blueprint, Response, render_template, request
+from flask import (
+    Blueprint,
+    Response,
+    current_app,
+    flash,
+    redirect,
+    render_template,
+    request,
+    url_for,
+)
 from flask.typing import ResponseReturnValue
 
 from app.domain import worksheets as sheet
 from app.domain.bands import BANDS
-from app.domain.document import Document, Paper, Version
-from app.models import Section
+from app.domain.document import Document, answer_key
+from app.interchange.docx import docx_bytes
+from app.interchange.items_csv import items_csv
+from app.models import Meeting, Role, Section
 from app.print.compile import print_documents
-from app.store import Missing, plans, sections
+from app.print.mathml import formula_mathml
+from app.print.picture import sheet_png
+from app.store import Missing, evidence, handouts, plans, saved_papers, sections
 from app.store import worksheets as store
-from app.web.access import me
+from app.web.access import me, public
+from app.web.clock import now_here, today_here
 from app.web.database import db
+from app.web.limits import PUBLIC, limiter
+from app.worksheets import hand, marks
+from app.worksheets.choice import LENGTHS, VERSIONS, Worksheet
+from app.worksheets.kinds import KINDS, Asked, documents_of
 
 bp = Blueprint("worksheets", __name__)
 
-VERSIONS: dict[str, tuple[Version, str]] = {
-    "standard": ("standard", "Standard"),
-    "pictured": ("pictured", "Pictured steps and sentence starters"),
-    "large": ("large", "Large print, figures described"),
-}
-LENGTHS = (10, 15, 20, 25, 30, 40, 60)
+PARTICULARS = frozenset({"phase", "permit", "form", "aloud", "team", "student", "key-of", "paper"})
+DOCX = "application/vnd.openxmlformats-officedocument.wordprocessingml.document"
+
+
+def _public_address() -> str:
+    address: str = current_app.config["STRINGCOURSE"].public_address
+    return address
+
+
+def _mine(section: Section) -> bool:
+    return section.teacher_id == me().id or me().role is Role.ADMINISTRATOR
 
 
 @bp.get("/sections/<key>/papers")
 def list_papers(key: str) -> ResponseReturnValue:
-    """Which paper for which phase; the phase at the bench this week comes first."""
+    """Which paper for which phase; then every other paper, and those saved."""
     session = db()
     section = sections.load_section(session, me(), key)
     plan = plans.current_plan(session, section)
     spans: dict[int, list[dt.date]] = {}
     for row in plans.list_activities(session, plan) if plan else ():
         spans.setdefault(row.step.phase_id, []).append(row.meeting.date)
+    steps = sections.load_steps(session, section.build_id)
+    concepts = {e.concept.key: e.concept.title for step in steps for e in step.exposures}
+    today = today_here()
     return render_template(
         "worksheets/papers.html",
         section=section,
         spans={phase: (min(dates), max(dates)) for phase, dates in spans.items()},
+        now={phase for phase, dates in spans.items() if min(dates) <= today <= max(dates)},
         plan=plan,
+        steps=steps,
+        concepts=sorted(concepts.items(), key=lambda pair: pair[1]),
+        permits=handouts.permits_asked(session, section),
+        kinds=KINDS,
+        saved=saved_papers.list_papers(session, section),
+        templates=saved_papers.list_templates(session, me(), section),
+        mine=_mine(section),
+        teams=section.teams,
     )
 
 
-class _Choice:
-    """What the address says of a paper; unknown words fall back to the plain ones."""
-
-    def __init__(self, section: Section) -> None:
-        given = request.args
-        self.band = given.get("band") if given.get("band") in BANDS else section.band
-        self.version = VERSIONS.get(given.get("version", ""), VERSIONS["standard"])[0]
-        length = given.get("minutes", "25")
-        self.minutes = int(length) if length.isdecimal() and 5 <= int(length) <= 120 else 25
-        self.seed = given.get("seed", "").strip()[:40] or "1"
-        self.paper: Paper = "a4" if given.get("paper") == "a4" else "letter"
-        self.team = given.get("team", "")
+# --- worksheets --------------------------------------------------------------------------------
 
 
-@bp.get("/sections/<key>/papers/<phase>")
-def show_worksheet(key: str, phase: str) -> ResponseReturnValue:
-    """A phase's worksheet on screen, with the choices that change it."""
-    session = db()
-    section = sections.load_section(session, me(), key)
-    choice = _Choice(section)
-    trouble, document = "", None
+def _worksheet(key: str) -> Worksheet:
+    section = sections.load_section(db(), me(), key)
+    return Worksheet(db(), section, request.args, _public_address())
+
+
+@bp.get("/sections/<key>/papers/worksheet")
+def show_worksheet(key: str) -> ResponseReturnValue:
+    """A worksheet by phase, step, concept or standard on screen, with what changes it."""
+    section = sections.load_section(db(), me(), key)
+    if not request.args:
+        return redirect(url_for("worksheets.list_papers", key=key))
+    made = Worksheet(db(), section, request.args, _public_address())
     try:
-        document = _documents(section, phase, choice, one=True)[0]
+        return _worksheet_page(made, made.one())
     except sheet.WorksheetError as error:
-        trouble = str(error)
+        return _worksheet_page(made, None, str(error)), 422
+
+
+def _worksheet_page(made: Worksheet, document: Document | None, trouble: str = "") -> str:
+    offered = [] if document else _other_bands(made)
     return render_template(
         "worksheets/worksheet.html",
-        section=section,
-        phase=store.find_phase(section.build, phase),
+        section=made.section,
+        made=made,
+        choice=made.choice,
+        query=made.choice.query,
         document=document,
         trouble=trouble,
-        choice=choice,
-        teams=sections.load_teams(session, section),
+        offered=offered,
+        codes=[holder.code for holder in made.holders],
         versions=VERSIONS,
         lengths=LENGTHS,
         bands=BANDS,
-    ), (422 if trouble else 200)
-
-
-@bp.get("/sections/<key>/papers/<phase>.pdf")
-def worksheet_pdf(key: str, phase: str) -> ResponseReturnValue:
-    """One worksheet."""
-    documents, choice = _made(key, phase, one=True)
-    return _pdf(documents, choice, f"{key}-{phase}.pdf")
-
-
-@bp.get("/sections/<key>/papers/<phase>/key.pdf")
-def worksheet_key_pdf(key: str, phase: str) -> ResponseReturnValue:
-    """The answer key of one worksheet."""
-    documents, choice = _made(key, phase, one=True)
-    return _pdf([sheet.answer_key(documents[0])], choice, f"{key}-{phase}-key.pdf")
-
-
-@bp.get("/sections/<key>/papers/<phase>/class-set.pdf")
-def class_set_pdf(key: str, phase: str) -> ResponseReturnValue:
-    """One sheet per team in one PDF."""
-    documents, choice = _made(key, phase, one=False)
-    return _pdf(documents, choice, f"{key}-{phase}-class-set.pdf")
-
-
-@bp.get("/sections/<key>/papers/<phase>/class-set-key.pdf")
-def class_set_key_pdf(key: str, phase: str) -> ResponseReturnValue:
-    """The one key for a class set."""
-    documents, choice = _made(key, phase, one=False)
-    return _pdf([sheet.class_set_key(documents)], choice, f"{key}-{phase}-class-set-key.pdf")
-
-
-def _made(key: str, phase: str, *, one: bool) -> tuple[list[Document], _Choice]:
-    """The documents of an address; a band that offers nothing is no such paper."""
-    section = sections.load_section(db(), me(), key)
-    choice = _Choice(section)
-    try:
-        return _documents(section, phase, choice, one=one), choice
-    except sheet.WorksheetError as error:
-        raise Missing(str(error)) from error
-
-
-def _documents(section: Section, phase: str, choice: _Choice, *, one: bool) -> list[Document]:
-    """The worksheets asked for: one (for a team, or for anyone), or one per team.
-
-    Raises WorksheetError where the band has nothing to offer, Missing for an unknown phase.
-    """
-    made = store.phase_request(
-        db(),
-        section,
-        phase,
-        seed=choice.seed,
-        band=choice.band,
-        minutes=choice.minutes,
-        version=choice.version,
+        public_address=_public_address(),
+        mine=_mine(made.section),
     )
-    teams = sections.load_teams(db(), section)
-    holders = [(team.code, store.team_values(team, section.build)) for team in teams]
-    if not one:
-        return sheet.class_set(made, holders)
-    for holder, quantities in holders:
-        if holder == choice.team:
-            return [sheet.generate(replace(made, holder=holder, quantities=quantities))]
-    return [sheet.generate(made)]
 
 
-def _pdf(documents: list[Document], choice: _Choice, name: str) -> Response:
-    printed = print_documents(documents, paper=choice.paper)
-    headers = {"Content-Disposition": f'inline; filename="{name}"'}
+def _other_bands(made: Worksheet) -> list[tuple[str, str]]:
+    """The bands that have something to offer, nearest first, as key and words."""
+    words = {text: key for key, text in BANDS.items()}
+    return [(words[text], text) for text in made.request.other_bands if text in words]
+
+
+@bp.get("/sections/<key>/papers/worksheet.pdf")
+def worksheet_pdf(key: str) -> ResponseReturnValue:
+    """One worksheet."""
+    made = _worksheet(key)
+    try:
+        return _pdf([made.one()], f"{key}-{made.choice.name}")
+    except sheet.WorksheetError as error:
+        return _worksheet_page(made, None, str(error)), 422
+
+
+@bp.get("/sections/<key>/papers/worksheet/key")
+def show_worksheet_key(key: str) -> ResponseReturnValue:
+    """The answer key of one worksheet on screen."""
+    made = _worksheet(key)
+    try:
+        document = answer_key(made.one())
+    except sheet.WorksheetError as error:
+        return _worksheet_page(made, None, str(error)), 422
+    back = url_for("worksheets.show_worksheet", key=key, **made.choice.query)
+    pdf = url_for("worksheets.worksheet_key_pdf", key=key, **made.choice.query)
+    return render_template(
+        "worksheets/paper.html",
+        section=made.section,
+        title=document.title,
+        documents=[document],
+        pdf=pdf,
+        back=back,
+    )
+
+
+@bp.get("/sections/<key>/papers/worksheet/key.pdf")
+def worksheet_key_pdf(key: str) -> ResponseReturnValue:
+    """The answer key of one worksheet."""
+    made = _worksheet(key)
+    try:
+        return _pdf([answer_key(made.one())], f"{key}-{made.choice.name}-key")
+    except sheet.WorksheetError as error:
+        return _worksheet_page(made, None, str(error)), 422
+
+
+@bp.get("/sections/<key>/papers/worksheet/class-set.pdf")
+def class_set_pdf(key: str) -> ResponseReturnValue:
+    """One sheet per team or student in one PDF; a very large set comes in parts."""
+    made = _worksheet(key)
+    part = request.args.get("part", type=int)
+    if made.parts > 1 and not (part and 1 <= part <= made.parts):
+        return render_template(
+            "worksheets/parts.html", section=made.section, made=made, query=made.choice.query
+        )
+    try:
+        documents = made.class_set(part or 1)
+    except sheet.WorksheetError as error:
+        return _worksheet_page(made, None, str(error)), 422
+    suffix = f"-part-{part}" if made.parts > 1 else ""
+    return _pdf(documents, f"{key}-{made.choice.name}-class-set{suffix}")
+
+
+@bp.get("/sections/<key>/papers/worksheet/class-set-key.pdf")
+def class_set_key_pdf(key: str) -> ResponseReturnValue:
+    """The one key for a class set."""
+    made = _worksheet(key)
+    try:
+        return _pdf([made.class_set_key()], f"{key}-{made.choice.name}-class-set-key")
+    except sheet.WorksheetError as error:
+        return _worksheet_page(made, None, str(error)), 422
+
+
+@bp.get("/sections/<key>/papers/worksheet.docx")
+def worksheet_docx(key: str) -> ResponseReturnValue:
+    """One worksheet as a file for a word processor."""
+    made = _worksheet(key)
+    try:
+        return _docx([made.one()], f"{key}-{made.choice.name}")
+    except sheet.WorksheetError as error:
+        return _worksheet_page(made, None, str(error)), 422
+
+
+@bp.get("/sections/<key>/papers/worksheet/items.csv")
+def worksheet_items(key: str) -> ResponseReturnValue:
+    """The questions of one worksheet with their answers as CSV."""
+    made = _worksheet(key)
+    try:
+        text = items_csv([made.one()])
+    except sheet.WorksheetError as error:
+        return _worksheet_page(made, None, str(error)), 422
+    name = f'attachment; filename="{_file_name(f"{key}-{made.choice.name}-items")}.csv"'
+    return Response(text, mimetype="text/csv", headers={"Content-Disposition": name})
+
+
+# --- the teacher's hand ------------------------------------------------------------------------
+
+
+def _hand(made: Worksheet) -> hand.Hand:
+    return hand.offer(made.request.title, made.questions(), made.request.treatments)
+
+
+def _hand_page(made: Worksheet, shown: hand.Hand) -> str:
+    return render_template(
+        "worksheets/questions.html",
+        section=made.section,
+        made=made,
+        hand=shown,
+        query=made.choice.query,
+        titles={t.concept: t.title for t in made.request.treatments},
+    )
+
+
+@bp.get("/sections/<key>/papers/worksheet/questions")
+def choose_questions(key: str) -> ResponseReturnValue:
+    """Choose, reorder, edit or drop questions, add own ones; saving makes the paper's link."""
+    section = sections.load_own_section(db(), me(), key)
+    made = Worksheet(db(), section, request.args)
+    try:
+        return _hand_page(made, _hand(made))
+    except sheet.WorksheetError as error:
+        return _worksheet_page(made, None, str(error)), 422
+
+
+@bp.post("/sections/<key>/papers/worksheet/questions")
+def save_questions(key: str) -> ResponseReturnValue:
+    """Save the chosen questions as a paper, with the instruments' values as they are now."""
+    session = db()
+    section = sections.load_own_section(session, me(), key)
+    made = Worksheet(session, section, request.args)
+    try:
+        shown = hand.read(_hand(made), request.form)
+    except sheet.WorksheetError as error:
+        return _worksheet_page(made, None, str(error)), 422
+    if shown.mistakes:
+        return _hand_page(made, shown), 422
+    choice = made.choice.query
+    kept = {name: choice[name] for name in (made.choice.scope, "band", "version", "minutes")}
+    row = saved_papers.save_paper(
+        session,
+        section,
+        title=shown.title,
+        seed=made.choice.seed,
+        recipe=saved_papers.Recipe(kept, shown.items(), tuple(store.holders(session, section))),
+        now=now_here(),
+        row=None if request.form.get("as-new") else made.row,
+    )
+    session.commit()
+    flash(f"“{row.title}” is saved; its address prints the same paper next year.")
+    return redirect(url_for("worksheets.show_worksheet", key=key, saved=row.id), 303)
+
+
+@bp.post("/sections/<key>/papers/saved")
+def take_over(key: str) -> ResponseReturnValue:
+    """Use a paper saved in another section here, with this section's own values."""
+    session = db()
+    section = sections.load_own_section(session, me(), key)
+    wanted = request.form.get("paper", "")
+    for row in saved_papers.list_templates(session, me(), section):
+        if str(row.id) == wanted:
+            copy = saved_papers.take_over(session, section, row, now_here())
+            session.commit()
+            return redirect(url_for("worksheets.show_worksheet", key=key, saved=copy.id), 303)
+    raise Missing("paper")
+
+
+@bp.post("/sections/<key>/papers/saved/<int:paper_id>/delete")
+def delete_saved(key: str, paper_id: int) -> ResponseReturnValue:
+    """Drop a saved paper."""
+    session = db()
+    section = sections.load_own_section(session, me(), key)
+    row = saved_papers.load_paper(session, section, paper_id)
+    title = row.title
+    saved_papers.delete_paper(session, row)
+    session.commit()
+    flash(f"“{title}” is dropped.")
+    return redirect(url_for("worksheets.list_papers", key=key), 303)
+
+
+# --- marks -------------------------------------------------------------------------------------
+
+
+def _meetings(section: Section) -> list[Meeting]:
+    """The meetings a mark can belong to, the latest first."""
+    today = today_here()
+    return [m for m in reversed(sections.list_meetings(db(), section)) if m.date <= today]
+
+
+def _marks_page(
+    made: Worksheet, grid: marks.MarkSheet, meetings: Sequence[Meeting], number: int | None
+) -> str:
+    return render_template(
+        "worksheets/marks.html",
+        section=made.section,
+        made=made,
+        grid=grid,
+        meetings=meetings,
+        number=number,
+        query=made.choice.query,
+    )
+
+
+def _own_worksheet(key: str) -> Worksheet:
+    return Worksheet(db(), sections.load_own_section(db(), me(), key), request.args)
+
+
+@bp.get("/sections/<key>/papers/worksheet/marks")
+def show_marks(key: str) -> ResponseReturnValue:
+    """The mark sheet: students down, concepts across; the team's readings below."""
+    made = _own_worksheet(key)
+    try:
+        grid = marks.mark_sheet(db(), made.section, made.request, made.questions())
+    except sheet.WorksheetError as error:
+        return _worksheet_page(made, None, str(error)), 422
+    return _marks_page(made, grid, _meetings(made.section), None)
+
+
+@bp.post("/sections/<key>/papers/worksheet/marks")
+def save_marks(key: str) -> ResponseReturnValue:
+    """Save all cells sent, or the one cell a script sends as soon as it is left."""
+    session = db()
+    made = _own_worksheet(key)
+    meetings = _meetings(made.section)
+    number = request.form.get("meeting", type=int)
+    meeting = next((m for m in meetings if m.number == number), None)
+    try:
+        grid = marks.mark_sheet(session, made.section, made.request, made.questions())
+    except sheet.WorksheetError as error:
+        return _worksheet_page(made, None, str(error)), 422
+    if meeting is None:
+        flash("Choose the meeting in which the sheets were written.", "refused")
+        return _marks_page(made, grid, meetings, None), 422
+    by = evidence.By(me().name, now_here())
+    changed = marks.save(session, made.section, grid, request.form, meeting=meeting, by=by)
+    session.commit()
+    if request.headers.get("X-Part") == "cell":
+        trouble = next(iter(grid.wrong.values()), "")
+        return Response(trouble or "saved", 422 if trouble else 200, mimetype="text/plain")
+    if grid.wrong:
+        return _marks_page(made, grid, meetings, number), 422
+    flash(f"{changed} cells saved." if changed else "Nothing had changed.")
+    return redirect(url_for("worksheets.show_marks", key=key, **made.choice.query), 303)
+
+
+# --- every other paper -------------------------------------------------------------------------
+
+
+def _other(key: str, kind: str) -> tuple[Section, list[Document]]:
+    given = request.args
+    section = sections.load_section(db(), me(), key)
+    asked = Asked(
+        phase=given.get("phase", ""),
+        permit=given.get("permit", ""),
+        form=given.get("form", "A"),
+        read_aloud=bool(given.get("aloud")),
+        team=given.get("team", ""),
+        student=given.get("student", ""),
+    )
+    if kind == "progress-note" and not _mine(section):
+        raise Missing("progress note")  # marks and tests of a student are the teacher's to show
+    documents = documents_of(db(), section, kind, asked, today_here())
+    return section, [answer_key(documents[0])] if given.get("key-of") else documents
+
+
+@bp.get("/sections/<key>/papers/<kind>")
+def show_paper(key: str, kind: str) -> ResponseReturnValue:
+    """A paper on screen; of a set for many the first ones."""
+    try:
+        section, documents = _other(key, kind)
+    except ValueError as error:
+        return _nothing(key, str(error))
+    shared: dict[str, Any] = {n: v for n, v in request.args.items() if n in PARTICULARS}
+    return render_template(
+        "worksheets/paper.html",
+        section=section,
+        title=KINDS[kind].title,
+        documents=documents,
+        pdf=url_for("worksheets.paper_pdf", key=key, kind=kind, **shared),
+        docx=url_for("worksheets.paper_docx", key=key, kind=kind, **shared),
+        back=url_for("worksheets.list_papers", key=key),
+    )
+
+
+def _nothing(key: str, sentence: str) -> ResponseReturnValue:
+    section = sections.load_section(db(), me(), key)
+    page = render_template(
+        "worksheets/nothing.html", section=section, sentence=sentence, title="Papers"
+    )
+    return page, 422
+
+
+@bp.get("/sections/<key>/papers/<kind>.pdf")
+def paper_pdf(key: str, kind: str) -> ResponseReturnValue:
+    """A paper as PDF."""
+    try:
+        _, documents = _other(key, kind)
+    except ValueError as error:
+        return _nothing(key, str(error))
+    return _pdf(documents, f"{key}-{kind}")
+
+
+@bp.get("/sections/<key>/papers/<kind>.docx")
+def paper_docx(key: str, kind: str) -> ResponseReturnValue:
+    """A paper as a file for a word processor."""
+    try:
+        _, documents = _other(key, kind)
+    except ValueError as error:
+        return _nothing(key, str(error))
+    return _docx(documents, f"{key}-{kind}")
+
+
+# --- from paper to screen ----------------------------------------------------------------------
+
+
+@bp.get("/go/<int:section_id>/<int:team_id>/<int:treatment_id>")
+@public
+@limiter.limit(PUBLIC)
+def open_calculator(section_id: int, team_id: int, treatment_id: int) -> ResponseReturnValue:
+    """The short address on a sheet: its calculator with this instrument's values."""
+    calculator, given = store.calculator_of_sheet(db(), section_id, team_id, treatment_id)
+    entries: dict[str, Any] = dict(given)
+    return redirect(url_for("calculators.show_calculator", key=calculator, **entries))
+
+
+def _file_name(text: str) -> str:
+    plain = "".join(c if c.isascii() and (c.isalnum() or c in "-.") else "-" for c in text)
+    return plain[:80]
+
+
+def _pdf(documents: Sequence[Document], name: str) -> Response:
+    paper = "a4" if request.args.get("paper") == "a4" else "letter"
+    printed = print_documents(documents, paper="a4" if paper == "a4" else "letter")
+    headers = {"Content-Disposition": f'inline; filename="{_file_name(name)}.pdf"'}
     if printed.notice:
         headers["X-Print-Notice"] = printed.notice
     return Response(printed.pdf, mimetype="application/pdf", headers=headers)
+
+
+def _docx(documents: Sequence[Document], name: str) -> Response:
+    content = docx_bytes(
+        documents,
+        mathml=formula_mathml,
+        picture=sheet_png,
+        paper="a4" if request.args.get("paper") == "a4" else "letter",
+    )
+    disposition = f'attachment; filename="{_file_name(name)}.docx"'
+    return Response(content, mimetype=DOCX, headers={"Content-Disposition": disposition})

@@ -1,7 +1,7 @@
 """A request becomes a document: goals, caution, explanation, example, questions, answers."""
 
 import re
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 
 from app.domain.calculators import CATALOGUE, Calculation, InvalidInput, calculate
@@ -37,6 +37,7 @@ from app.domain.worksheets.questions import (
 from app.domain.worksheets.request import (
     Holder,
     InstrumentQuantity,
+    Item,
     Pattern,
     Treatment,
     WorksheetError,
@@ -68,6 +69,7 @@ def generate(request: WorksheetRequest) -> Document:
     )
     asked = _ask_all(request, asking)
     taught = [t for t in request.treatments if t.concept in asked.concepts]
+    taught = taught or list(request.treatments[:EXPLAINED])
     blocks: list[Block] = [_title(request), *_goals(taught), *caution_blocks(request.cautions)]
     blocks += _teach(request, taught, asked)
     blocks += _instrument_table(asked, request.quantities)
@@ -87,6 +89,19 @@ def generate(request: WorksheetRequest) -> Document:
         answers=tuple(item.answer for item in asked.items),
         notices=tuple(dict.fromkeys(asked.notices)),
     )
+
+
+def chosen_items(request: WorksheetRequest) -> tuple[Item, ...]:
+    """The questions the sheet asks, in order; none where it asks only for bench readings.
+
+    Raises WorksheetError where the band offers nothing.
+    """
+    if not request.treatments and not request.items:
+        raise WorksheetError(_nothing_offered(request))
+    asking = Asking(
+        {q.key: q for q in request.quantities}, request.seed, request.holder, request.version
+    )
+    return tuple(_ask_all(request, asking).chosen)
 
 
 def class_set(
@@ -167,6 +182,7 @@ class _AskedAll:
     """The questions of a sheet, in order, and what they use."""
 
     items: list[Asked] = field(default_factory=list)
+    chosen: list[Item] = field(default_factory=list)
     concepts: set[str] = field(default_factory=set)
     used: set[str] = field(default_factory=set)
     notices: list[str] = field(default_factory=list)
@@ -186,7 +202,7 @@ def _ask_items(request: WorksheetRequest, asking: Asking) -> _AskedAll:
     for item in request.items:
         treatment = by_concept.get(item.concept, OWN)
         try:
-            _add(asked, ask(item.pattern, treatment, len(asked.items) + 1, asking), item.pattern)
+            _add(asked, ask(item.pattern, treatment, len(asked.items) + 1, asking), item)
         except NotComputable as reason:
             asked.notices.append(f"A question on {treatment.title} is left out: {reason}.")
             continue
@@ -199,10 +215,11 @@ def _ask_items(request: WorksheetRequest, asking: Asking) -> _AskedAll:
     return asked
 
 
-def _add(asked: _AskedAll, item: Asked, pattern: Pattern) -> None:
-    asked.items.append(item)
-    asked.used |= {p.quantity for p in pattern.parameters.values() if p.quantity}
-    asked.notices += item.notices
+def _add(asked: _AskedAll, filled_in: Asked, item: Item) -> None:
+    asked.items.append(filled_in)
+    asked.chosen.append(item)
+    asked.used |= {p.quantity for p in item.pattern.parameters.values() if p.quantity}
+    asked.notices += filled_in.notices
 
 
 def _ask_chosen(request: WorksheetRequest, asking: Asking) -> _AskedAll:
@@ -220,7 +237,7 @@ def _ask_chosen(request: WorksheetRequest, asking: Asking) -> _AskedAll:
                 refused.append(f"A question on {treatment.title} is left out: {reason}.")
                 unanswerable = pattern
                 break
-            _add(asked, item, pattern)
+            _add(asked, item, Item(treatment.concept, pattern))
             asked.concepts.add(treatment.concept)
         if unanswerable is None:
             break
@@ -331,7 +348,9 @@ def example_values(
 
     A value the calculator refuses gives way to the nominal, then to its own example.
     """
-    return next((dict(given) for given, _ in _examples(treatment, quantities)), {})
+    for given, _ in _examples(treatment, quantities):
+        return {key: value if isinstance(value, str) else f"{value}" for key, value in given.items()}
+    return {}
 
 
 def _example(
@@ -346,7 +365,7 @@ def _example(
 
 def _examples(
     treatment: Treatment, quantities: Iterable[InstrumentQuantity]
-) -> Iterator[tuple[dict[str, str], Calculation]]:
+) -> Iterator[tuple[Mapping[str, object], Calculation]]:
     if treatment.calculator is None or treatment.calculator not in CATALOGUE:
         return
     calculator = CATALOGUE[treatment.calculator]

@@ -1,0 +1,1 @@
+"""Papers besides worksheets: one pure builder each, from facts to a document."""
