@@ -13,7 +13,6 @@ from app.domain.document import (
     Document,
     Goal,
     Heading,
-    Items,
     Paragraph,
     Table,
     Title,
@@ -51,6 +50,7 @@ class Work:
 class Shown:
     """What a step shows of a concept, the reading it yields, and the codes it is aligned to."""
 
+    step: str
     concept: str
     shows: str
     reading: str = ""
@@ -91,6 +91,7 @@ class MeetingPlan:
     checks: tuple[str, ...]
     hazards: tuple[StepHazard, ...]
     coming_out: tuple[str, ...] = ()
+    test_minutes: int = 0
 
 
 @dataclass(frozen=True, slots=True)
@@ -112,7 +113,10 @@ def week_document(week: WeekPlan) -> Document:
         Title(text=f"Week {week.week}", section=week.section, date=span, place=week.build)
     ]
     for meeting in week.meetings:
-        blocks += meeting_blocks(meeting)
+        blocks += meeting_blocks(meeting, brief=True)
+    hazards = [hazard for meeting in week.meetings for hazard in meeting.hazards]
+    if hazards:
+        blocks += [Heading("Cautions of this week’s steps"), merged_caution(hazards)]
     return Document(
         title=f"Week plan, week {week.week}, {week.section}",
         blocks=tuple(blocks),
@@ -139,8 +143,11 @@ def day_document(week: WeekPlan, meeting: MeetingPlan) -> Document:
     )
 
 
-def meeting_blocks(meeting: MeetingPlan) -> Iterator[Block]:
-    """The blocks of one meeting, in the order of the class."""
+def meeting_blocks(meeting: MeetingPlan, *, brief: bool = False) -> Iterator[Block]:
+    """The blocks of one meeting, in the order of the class.
+
+    A week plan is `brief`: concepts without their sentences, and one caution box at its end.
+    """
     yield Heading(f"{long_date(meeting.date)}, {meeting.starts_at:%H:%M}")
     if meeting.lost:
         yield Paragraph(f"No class: {meeting.label or 'lost'}.")
@@ -150,6 +157,7 @@ def meeting_blocks(meeting: MeetingPlan) -> Iterator[Block]:
     yield Paragraph(
         f"Meeting {meeting.number}{kind}: {meeting.minutes} minutes bell to bell, "
         f"{meeting.work_minutes} at the bench.{label}"
+        + (f" Unit test, {meeting.test_minutes} minutes." if meeting.test_minutes else "")
         + ("" if meeting.power else " Machine power is off.")
     )
     for lesson in meeting.lessons:
@@ -158,31 +166,62 @@ def meeting_blocks(meeting: MeetingPlan) -> Iterator[Block]:
         yield Paragraph(briefing, label="Safety briefing")
     if meeting.work:
         yield Table(
-            header=("Teams", "Step", "Where", "Minutes", "State"),
-            rows=tuple(
-                (
-                    ", ".join(item.teams),
-                    f"{item.step} {item.title}",
-                    item.station,
-                    item.minutes,
-                    item.state,
-                )
-                for item in meeting.work
-            ),
+            header=("Step", "Where", "Teams and minutes"),
+            rows=tuple(_work_rows(meeting.work)),
             caption="Who is where",
         )
     if meeting.shown:
-        yield Table(
-            header=("Concept", "What the step shows", "Reading", "Codes"),
-            rows=tuple(
-                (item.concept, item.shows, item.reading or "–", ", ".join(item.codes) or "–")
-                for item in meeting.shown
-            ),
-            caption="What the work shows",
-        )
+        yield _brief_concepts(meeting.shown) if brief else _concepts(meeting.shown)
     yield from _lists(meeting)
-    if meeting.hazards:
+    if meeting.hazards and brief:
+        steps = ", ".join(dict.fromkeys(hazard.step for hazard in meeting.hazards))
+        yield Paragraph(f"{steps}: see the box at the end of this week plan.", label="Cautions")
+    elif meeting.hazards:
         yield merged_caution(meeting.hazards)
+
+
+def _work_rows(work: Iterable[Work]) -> Iterator[tuple[str, str, str]]:
+    """One row for each step: who is at it, for how long, and which part of it."""
+    by_step: dict[tuple[str, str], list[str]] = {}
+    for item in work:
+        state = f", {item.state}" if item.state else ""
+        who = f"{', '.join(item.teams)} ({item.minutes} min{state})"
+        by_step.setdefault((f"{item.step} {item.title}", item.station), []).append(who)
+    for (step, station), teams in by_step.items():
+        yield step, station, "; ".join(teams)
+
+
+def _concepts(shown: Iterable[Shown]) -> Table:
+    return Table(
+        header=("Concept", "What the step shows", "Reading", "Codes"),
+        rows=tuple(
+            (
+                item.concept,
+                f"{item.step}: {item.shows}",
+                item.reading or "–",
+                ", ".join(item.codes) or "–",
+            )
+            for item in shown
+        ),
+        caption="What the work shows",
+    )
+
+
+def _brief_concepts(shown: Sequence[Shown]) -> Table:
+    """One row for each concept: the steps that show it and the codes it is aligned to."""
+    steps: dict[str, list[str]] = {}
+    codes: dict[str, tuple[str, ...]] = {}
+    for item in shown:
+        steps.setdefault(item.concept, []).append(item.step)
+        codes[item.concept] = item.codes
+    return Table(
+        header=("Steps", "Concept", "Codes"),
+        rows=tuple(
+            (", ".join(dict.fromkeys(keys)), concept, ", ".join(codes[concept]) or "–")
+            for concept, keys in steps.items()
+        ),
+        caption="What the work shows",
+    )
 
 
 def merged_caution(hazards: Sequence[StepHazard]) -> Caution:
@@ -198,7 +237,9 @@ def merged_caution(hazards: Sequence[StepHazard]) -> Caution:
         if hazard.supervision:
             by_level.setdefault(hazard.supervision, []).append(hazard.step)
     return Caution(
-        hazards=tuple(f"{text} ({', '.join(keys)})" for text, keys in steps.items()),
+        hazards=tuple(
+            f"{text} ({', '.join(keys)})" if any(keys) else text for text, keys in steps.items()
+        ),
         protection=tuple(dict.fromkeys(item for hazard in hazards for item in hazard.protection)),
         supervision="; ".join(f"{level}: {', '.join(keys)}" for level, keys in by_level.items()),
         sources=tuple(dict.fromkeys(source for hazard in hazards for source in hazard.sources)),
@@ -223,4 +264,4 @@ def _lists(meeting: MeetingPlan) -> Iterator[Block]:
         ("Checks", meeting.checks),
     ):
         if items:
-            yield Items(items, label=label)
+            yield Paragraph("; ".join(items) + ".", label=label)

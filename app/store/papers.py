@@ -112,6 +112,7 @@ class _Facts:
             tools=tuple(dict.fromkeys(tool for step in steps for tool in step.tools)),
             checks=tuple(_checks(steps)),
             hazards=tuple(hazard_of(step) for step in steps if step.hazard_class in HAZARDOUS),
+            test_minutes=row.test_minutes,
             coming_out=tuple(self._coming_out(row)),
         )
 
@@ -157,6 +158,7 @@ class _Facts:
         for step in steps:
             for exposure in step.exposures:
                 yield Shown(
+                    step=step.key,
                     concept=exposure.concept.title,
                     shows=exposure.shows,
                     reading=exposure.reading,
