@@ -18,7 +18,7 @@ from app.store.missing import Missing
 from app.store.papers import hazard_of
 from app.store.worksheets import find_phase
 
-NEXT_STEPS = 4
+NEXT_STEPS = 3
 
 
 def head(section: Section, date: dt.date | None = None, holder: str = "") -> Head:
@@ -47,8 +47,10 @@ def step_facts(section: Section, steps: Iterable[Step]) -> tuple[StepFacts, ...]
 
 
 def _short(station: str) -> str:
-    """A station's name without what stands in brackets."""
-    return station.partition(" (")[0]
+    """A station's name without its equipment, for narrow columns."""
+    for mark in (" (", ",", " with "):
+        station = station.partition(mark)[0]
+    return station
 
 
 def _check(step: Step) -> Check | None:
@@ -102,9 +104,17 @@ def station_of(session: Session, section: Section, permit: str) -> safety_test.S
         permit=permit,
         title=titles[permit],
         hazards=tuple(hazard_of(step) for step in own),
-        other_cautions=tuple(caution["text"] for step in others for caution in step.cautions),
-        stations=tuple(_short(row.title) for row in section.room.stations if row.permit == permit),
+        other_cautions=_of_one_permit(others),
     )
+
+
+def _of_one_permit(steps: Iterable[Step]) -> tuple[str, ...]:
+    """Cautions that stand under one sign-off only: a general rule would be right elsewhere too."""
+    permits: dict[str, set[str]] = defaultdict(set)
+    for step in steps:
+        for caution in step.cautions:
+            permits[caution["text"]].add(step.permit or "")
+    return tuple(text for text, where in permits.items() if len(where) == 1 and where != {""})
 
 
 def sign_off_rows(
@@ -119,11 +129,12 @@ def sign_off_rows(
         records = []
         for key, _ in permits:
             state = states.get(student.code, {}).get(key, sign_offs.NOTHING)
-            text = " ".join(
-                f"{letter} {state.parts[part].day}.{state.parts[part].month}."
-                for part, letter in letters.items()
-                if part in state.parts
-            )
+            days: dict[dt.date, str] = {}
+            for part, letter in letters.items():
+                if part in state.parts:
+                    day = state.parts[part]
+                    days[day] = f"{days.get(day, '')} {letter}".strip()
+            text = ", ".join(f"{said} {day.day} {day:%b}" for day, said in days.items())
             records.append("suspended" if state.suspended else text)
         rows.append(SignedOff(student.code, tuple(records)))
     return permits, rows
@@ -209,7 +220,7 @@ class _Standings:
             steps=len(self.steps),
             phase=left[0].phase.title if left else "",
             next_steps=tuple(f"{step.key} {step.title}" for step in following),
-            readings=tuple(self.readings[student.team_id or 0][-8:]),
+            readings=tuple(self.readings[student.team_id or 0][-6:]),
             signed_off=tuple(title for key, title in self.permits.items() if key in signed),
             missing=tuple(
                 f"{title}: {states.get(key, sign_offs.NOTHING).why_not}"
@@ -242,7 +253,8 @@ def _coverage_row(item: StandardCoverage, domain: str) -> coverage_statement.Row
         text = str(reached.state) if reached is not None and reached.state is not None else ""
         words[depth] = f"({text})" if text and reached is not None and reached.partial else text
     return coverage_statement.Row(
-        code=item.standard if item.required else f"{item.standard} (also)",
+        code=item.standard,
+        required=item.required,
         domain=domain,
         introduced=words[Depth.INTRODUCED],
         practised=words[Depth.PRACTISED],

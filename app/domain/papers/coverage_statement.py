@@ -18,6 +18,7 @@ class Row:
     assessed: str = ""
     evidence: int = 0
     share: str = ""
+    required: bool = True
 
 
 def coverage_statement(
@@ -36,7 +37,8 @@ def coverage_statement(
             "planned means it stands in the plan; brackets mean in part."
         ),
     ]
-    if rows:
+    required = [row for row in rows if row.required]
+    if required:
         blocks.append(
             Table(
                 (
@@ -58,15 +60,31 @@ def coverage_statement(
                         str(row.evidence) if row.evidence else "–",
                         row.share or "–",
                     )
-                    for row in rows
+                    for row in required
                 ),
                 row_headers=True,
-                widths=(7, 10, 5, 5, 5, 4, 4),
+                widths=(7, 15, 6, 6, 6, 5, 5),
             )
         )
     else:
         blocks.append(Paragraph("The course names no required standard."))
+    touched = [row for row in rows if not row.required]
+    for depth, words in (("assessed", "Also assessed"), ("practised", "Also practised")):
+        codes = [_marked(row, depth) for row in touched if getattr(row, depth)]
+        touched = [row for row in touched if not getattr(row, depth)]
+        if codes:
+            blocks.append(Paragraph(", ".join(codes) + ".", label=words))
+    if touched:
+        codes = [_marked(row, "introduced") for row in touched]
+        blocks.append(Paragraph(", ".join(codes) + ".", label="Also introduced"))
     if gaps:
         blocks.append(Items(tuple(gaps), label="Not covered, or not yet"))
     blocks += [Paragraph(notice, small=True) for notice in dict.fromkeys(notices) if notice]
     return Document("Coverage statement", tuple(blocks), paper=paper, foot=head.section)
+
+
+def _marked(row: Row, depth: str) -> str:
+    """The code in brackets where in part, with "planned" where it has not happened."""
+    state = getattr(row, depth)
+    code = f"({row.code})" if state.startswith("(") else row.code
+    return f"{code} planned" if "planned" in state else code

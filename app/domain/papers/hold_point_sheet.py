@@ -1,9 +1,9 @@
 """The hold-point data sheet: what is measured in a phase, with cells for every reading."""
 
 import re
-from collections.abc import Iterator, Sequence
+from collections.abc import Sequence
 
-from app.domain.document import Block, Document, Heading, Paper, Paragraph, Table, Title
+from app.domain.document import Block, Document, Paper, Paragraph, Question, Table, Title
 from app.domain.papers.facts import Check, Head, StepFacts, hazards_of
 from app.domain.worksheets.sheet import caution_blocks
 
@@ -30,8 +30,7 @@ def hold_point_sheet(
             "beside it. A hold point is closed by the initials of the adult who looked."
         ),
     ]
-    for step in measured:
-        blocks += _check_blocks(step)
+    blocks += [_check(number, step) for number, step in enumerate(measured, 1)]
     blocks += caution_blocks(hazards_of(measured))
     title = f"Hold points, {phase}" + (f", {head.holder}" if head.holder else "")
     return Document(title, tuple(blocks), paper=paper, foot=head.section)
@@ -46,28 +45,27 @@ def readings_of(check: Check) -> int:
     return _WORDS.get(first, READINGS)
 
 
-def _check_blocks(step: StepFacts) -> Iterator[Block]:
+def _check(number: int, step: StepFacts) -> Question:
+    """What to measure with its cells: as a question, so that they never part."""
     check = step.check
     assert check is not None  # noqa: S101 - the caller has looked
-    hold = "Hold point" if step.hold_point else "Check"
-    yield Heading(f"{step.key} {check.what}")
-    facts = [f"{hold}: {check.target}" if check.target else hold]
+    hold = "HOLD POINT" if step.hold_point else "Check"
+    facts = [f"{step.key} {check.what}", f"{hold}: {check.target}" if check.target else hold]
     if check.measure_with:
         facts.append(f"measure with: {check.measure_with}")
     if check.record_as:
         facts.append(f"record: {check.record_as}")
     if check.if_out:
         facts.append(f"if out: {check.if_out}")
-    yield Paragraph(". ".join(_sentence(fact) for fact in facts) + ".")
     count = readings_of(check)
-    header = ("Reading", *(str(n + 1) for n in range(count)), "Mean", "Within?", "Initials")
-    first = check.unit or "value"
-    yield Table(
-        header,
-        ((first, *(None,) * (count + 3)),),
+    cells = Table(
+        ("Reading", *(str(n + 1) for n in range(count)), "Mean", "Within?", "Initials"),
+        ((check.unit or "value", *(None,) * (count + 3)),),
         row_headers=True,
         widths=(4, *(3,) * count, 3, 4, 4),
     )
+    text = ". ".join(_sentence(fact) for fact in facts) + "."
+    return Question(number, text, readings=cells, space_lines=0)
 
 
 def _sentence(text: str) -> str:

@@ -12,7 +12,17 @@ from typing import Literal
 
 from app.domain.cautions import PROTECTION, SUPERVISION
 from app.domain.class_plan import StepHazard
-from app.domain.document import Answer, Block, Document, Heading, Paper, Paragraph, Question, Title
+from app.domain.document import (
+    Answer,
+    Block,
+    Document,
+    Heading,
+    Paper,
+    Paragraph,
+    Question,
+    Table,
+    Title,
+)
 from app.domain.papers.facts import Head
 from app.domain.worksheets.questions import LETTERS
 from app.domain.worksheets.sheet import caution_blocks
@@ -30,7 +40,6 @@ class Station:
     title: str
     hazards: tuple[StepHazard, ...]
     other_cautions: tuple[str, ...] = ()
-    stations: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -75,15 +84,15 @@ def safety_test(
         *caution_blocks(_general(station)),
         Heading("Ring the letter of the one right answer"),
         *(question for question, _ in asked),
-        Paragraph(
-            "All answers right: yes / no.   Date and initials of the adult: ____________________"
+        Table(
+            ("All answers right: yes or no", "Date", "Initials of the adult"),
+            ((None, None, None),),
         ),
     ]
     return Document(
         f"Safety test, {station.title}, {kind}",
         tuple(blocks),
         paper=paper,
-        version="large" if read_aloud else "standard",
         foot=f"{head.section} · {station.permit} {kind}",
         answers=tuple(answer for _, answer in asked),
     )
@@ -123,7 +132,6 @@ def _caution_items(
     rest = [text for text in own if text not in half]
     picked = [*source.sample(half, len(half)), *source.sample(rest, len(rest))][:CAUTIONS_ASKED]
     others = [text for text in dict.fromkeys(station.other_cautions) if text not in own]
-    where = " or ".join(station.stations) or station.title
     items = []
     for text in picked:
         if len(others) < CHOICES - 1:
@@ -131,7 +139,7 @@ def _caution_items(
         wrong = source.sample(others, CHOICES - 1)
         items.append(
             _Item(
-                f"One of these is written on the caution for {where}; the others belong to other "
+                f"{station.title}: one of these stands on its caution, the others belong to other "
                 "work. Which one?",
                 text,
                 tuple(wrong),
@@ -152,12 +160,12 @@ def _fixed_items(station: Station) -> list[_Item]:
         wrong = [fewer, "only what my partner wears"]
         if missing and len(worn) == 1:
             wrong[0] = missing[0]
-        items.append(_Item(f"What is worn at {station.title}?", right, tuple(wrong)))
+        items.append(_Item(f"{station.title}: what is worn?", right, tuple(wrong)))
     if levels:
         strictest = max(levels, key=list(SUPERVISION.values()).index)
         items.append(
             _Item(
-                f"Where is the adult during the strictest step under {station.title}?",
+                f"{station.title}: where is the adult during the strictest step?",
                 strictest,
                 tuple(
                     text for text in ("anywhere in the building", "not needed after the first time")
@@ -188,10 +196,9 @@ def _asked(item: _Item, number: int, source: random.Random) -> tuple[Question, A
     question = Question(number, item.text, choices=tuple(choices), space_lines=0)
     answer = Answer(
         number=number,
-        concept="Safety",
+        concept="",
         text=item.right,
         prompt=item.text,
         letter=letter,
-        note="Anything else: teach this point again at the station before the other form.",
     )
     return question, answer
