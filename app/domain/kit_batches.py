@@ -5,12 +5,24 @@ Spares are pooled: kept in one store, fewer cover the same chance than each clas
 
 from collections import defaultdict
 from collections.abc import Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from datetime import date
 
 from app.domain.class_plan import StepHazard, merged_caution
 from app.domain.document import Caution
-from app.domain.kits import USUAL_ASSURANCE, KitError, KitLine, KitList, in_packs, spares_for
+from app.domain.kits import (
+    USUAL_ASSURANCE,
+    KitError,
+    KitLine,
+    KitList,
+    Purchasing,
+    arrival,
+    in_packs,
+    lateness,
+    order_by,
+    runs_out,
+    spares_for,
+)
 
 
 @dataclass(frozen=True, slots=True)
@@ -53,6 +65,7 @@ class BatchClass:
     version: str
     teams: tuple[str, ...]
     kit: KitList
+    purchasing: Purchasing = field(default_factory=Purchasing)
     adult_tasks: tuple[AdultTask, ...] = ()
     ready_made: tuple[ReadyMade, ...] = ()
 
@@ -128,8 +141,9 @@ def batch_of(
     for item in classes:
         for line in item.kit.lines:
             by_material[line.material].append(line)
+    path = _purchasing(classes)
     lines = [
-        _pooled(group, on_hand.get(material, 0.0), assurance)
+        _pooled(group, on_hand.get(material, 0.0), assurance, path)
         for material, group in by_material.items()
     ]
     lines.sort(key=lambda line: (line.order_by or date.max, line.title))
@@ -163,7 +177,21 @@ def version_problems(classes: Iterable[BatchClass]) -> list[str]:
     ]
 
 
-def _pooled(group: Sequence[KitLine], on_hand: float, assurance: float) -> KitLine:
+def _purchasing(classes: Sequence[BatchClass]) -> Purchasing:
+    """One way of buying for all: the slowest approval, every closed day, the first term to end."""
+    ways = [item.purchasing for item in classes]
+    ends = [way.term_ends for way in ways if way.term_ends]
+    return replace(
+        ways[0],
+        approval_days=max(way.approval_days for way in ways),
+        closed=frozenset(day for way in ways for day in way.closed),
+        term_ends=min(ends, default=None),
+    )
+
+
+def _pooled(
+    group: Sequence[KitLine], on_hand: float, assurance: float, path: Purchasing
+) -> KitLine:
     """One line for all classes, with spares for all of them together."""
     first = group[0]
     each = max(line.each for line in group)
@@ -175,7 +203,11 @@ def _pooled(group: Sequence[KitLine], on_hand: float, assurance: float) -> KitLi
     short = round(max(0.0, to_come + spares_to_come - on_hand), 6)
     order = in_packs(short, first.pack_size)
     dates = [line.needed_on for line in group if line.needed_on]
-    due = [line.order_by for line in group if line.order_by]
+    demands = tuple(demand for line in group for demand in line.demands)
+    waiting = runs_out(demands, on_hand) if short > 0 else None
+    empty_on = waiting.needed_on if waiting else None
+    comes = arrival(path.today, first.lead_days, path) if short > 0 and path.today else None
+    phase = next((line.phases[0] for line in group if line.phases), "its step")
     return replace(
         first,
         needed=round(sum(line.needed for line in group), 6),
@@ -193,11 +225,12 @@ def _pooled(group: Sequence[KitLine], on_hand: float, assurance: float) -> KitLi
         cost_low=round(order * first.price_low, 2),
         cost_high=round(order * first.price_high, 2),
         needed_on=min(dates, default=None),
-        order_by=min(due, default=None) if short > 0 else None,
+        order_by=order_by(empty_on, first.lead_days, path) if empty_on else None,
+        earliest_arrival=comes,
+        demands=demands,
         phases=tuple(dict.fromkeys(phase for line in group for phase in line.phases)),
-        sentences=tuple(dict.fromkeys(s for line in group for s in line.sentences))
-        if short > 0
-        else (),
+        checks=tuple(dict.fromkeys(note for line in group for note in line.checks)),
+        late=tuple(lateness(first.title, first.lead_days, path, waiting, comes, phase)),
     )
 
 

@@ -208,7 +208,12 @@ def _board_table(boards: Sequence[CutBoard]) -> Table:
             size += f" × {millimetres(board.width_m)}"
         rows.append(
             (
-                f"{number}" + (f" (× {board.count})" if board.count > 1 else ""),
+                f"{number}"
+                + (
+                    f"\N{NO-BREAK SPACE}(×\N{NO-BREAK SPACE}{board.count})"
+                    if board.count > 1
+                    else ""
+                ),
                 board.label,
                 f"{size} mm",
                 "; ".join(_strip_words(board)),

@@ -97,6 +97,15 @@ class MaterialUse:
 
 
 @dataclass(frozen=True, slots=True)
+class Demand:
+    """What a phase still takes of a material, from a date on."""
+
+    needed_on: date | None
+    quantity: float
+    phase: str
+
+
+@dataclass(frozen=True, slots=True)
 class KitLine:
     """One material for the whole class.
 
@@ -132,8 +141,15 @@ class KitLine:
     needed_on: date | None
     order_by: date | None
     earliest_arrival: date | None  # if asked for today
+    demands: tuple[Demand, ...]
     phases: tuple[str, ...]
-    sentences: tuple[str, ...]
+    checks: tuple[str, ...]  # facts to check, such as a grade rule
+    late: tuple[str, ...]
+
+    @property
+    def sentences(self) -> tuple[str, ...]:
+        """Everything to be said about this line."""
+        return (*self.checks, *self.late)
 
 
 @dataclass(frozen=True, slots=True)
@@ -308,24 +324,32 @@ class _Need:
         """Return how many still have this line before them."""
         return max(0, self.size.count(line.per) - self.behind(line))
 
-    def runs_out(self, on_hand: float) -> BillLine | None:
-        """Return the line that finds too little: the first in time, or the last if only spares lack."""
-        dated = sorted(
-            (line for line in self.group if line.needed_on),
-            key=lambda line: line.needed_on or date.max,
+    def demands(self) -> tuple[Demand, ...]:
+        """Return what is still to come, step by step."""
+        return tuple(
+            Demand(line.needed_on, line.quantity * self.ahead(line), line.phase)
+            for line in self.group
         )
-        left = on_hand
-        for line in dated:
-            left -= line.quantity * self.ahead(line)
-            if left < -_NEARLY:
-                return line
-        return dated[-1] if dated else None
 
     def loss_takes(self) -> float:
         """Return what one loss takes: all of the material that one instrument gets."""
         first = self.group[0]
         each = sum(line.quantity for line in self.group)
         return each if first.spare_quantity is None else first.spare_quantity
+
+
+def runs_out(demands: Iterable[Demand], on_hand: float) -> Demand | None:
+    """Return the first demand that finds too little, or the last if only spares lack.
+
+    None where nothing has a date.
+    """
+    dated = sorted((d for d in demands if d.needed_on), key=lambda d: d.needed_on or date.max)
+    left = on_hand
+    for demand in dated:
+        left -= demand.quantity
+        if left < -_NEARLY:
+            return demand
+    return dated[-1] if dated else None
 
 
 def _kit_line(need: _Need, on_hand: float, path: Purchasing, assurance: float) -> KitLine:
@@ -338,9 +362,10 @@ def _kit_line(need: _Need, on_hand: float, path: Purchasing, assurance: float) -
     short = _clean(max(0.0, to_come + spares_to_come - on_hand))
     order = in_packs(short, first.pack_size)
     needed_on = min((line.needed_on for line in group if line.needed_on), default=None)
-    waiting = need.runs_out(on_hand) if short > 0 else None
-    runs_out = waiting.needed_on if waiting else None
-    due = order_by(runs_out, first.lead_days, path) if runs_out else None
+    demands = need.demands()
+    waiting = runs_out(demands, on_hand) if short > 0 else None
+    empty_on = waiting.needed_on if waiting else None
+    due = order_by(empty_on, first.lead_days, path) if empty_on else None
     comes = arrival(path.today, first.lead_days, path) if short > 0 and path.today else None
     return KitLine(
         material=first.material,
@@ -369,8 +394,12 @@ def _kit_line(need: _Need, on_hand: float, path: Purchasing, assurance: float) -
         needed_on=needed_on,
         order_by=due,
         earliest_arrival=comes,
+        demands=demands,
         phases=tuple(dict.fromkeys(line.phase for line in group if line.phase)),
-        sentences=tuple(_remarks(group, size, path, waiting, comes)),
+        checks=tuple(_facts_to_check(group, size)),
+        late=tuple(
+            lateness(first.title, first.lead_days, path, waiting, comes, _first_phase(group))
+        ),
     )
 
 
@@ -379,34 +408,43 @@ def in_packs(short: float, pack_size: float) -> float:
     return _clean(math.ceil(short / pack_size - _NEARLY) * pack_size)
 
 
-def _remarks(
-    group: Sequence[BillLine],
-    size: ClassSize,
-    path: Purchasing,
-    waiting: BillLine | None,
-    comes: date | None,
-) -> Iterator[str]:
+def _facts_to_check(group: Sequence[BillLine], size: ClassSize) -> Iterator[str]:
     first = group[0]
     if first.loss_rate == 1.0:
         yield f"{first.title}: a loss rate of 1 means every team spoils one; check the rate."
     lowest = max((x.lowest_grade for x in group if x.lowest_grade is not None), default=None)
     if lowest is not None and size.lowest_grade is not None and size.lowest_grade < lowest:
         yield f"{first.title} is not to be used below grade {lowest}: choose another material."
+
+
+def lateness(
+    title: str,
+    lead_days: int,
+    path: Purchasing,
+    waiting: Demand | None,
+    comes: date | None,
+    phase: str,
+) -> Iterator[str]:
+    """Say that an order comes too late, when it comes, and which phase waits.
+
+    ``waiting`` is the demand that finds too little, ``phase`` the one to name where none has a date.
+    """
+    if waiting and waiting.phase:
+        phase = waiting.phase
     if comes and path.term_ends and comes > path.term_ends:
-        phase = waiting.phase if waiting and waiting.phase else _first_phase(group)
         yield (
-            f"{first.title} would arrive on {comes}, after the term ends on {path.term_ends}, and "
+            f"{title} would arrive on {comes}, after the term ends on {path.term_ends}, and "
             f"{phase} waits for it: find a quicker source or another material."
         )
     elif waiting and waiting.needed_on and comes and path.today:
         needed = waiting.needed_on
-        due = order_by(needed, first.lead_days, path)
+        due = order_by(needed, lead_days, path)
         if due < path.today and comes < needed:
-            yield f"{first.title} should have been ordered by {due}; ordered today it still arrives on {comes}."
+            yield f"{title} should have been ordered by {due}; ordered today it still arrives on {comes}."
         elif due < path.today:
             yield (
-                f"{first.title} should have been ordered by {due} for {needed}; ordered today it "
-                f"arrives on {comes}, and {waiting.phase or 'its step'} waits."
+                f"{title} should have been ordered by {due} for {needed}; ordered today it "
+                f"arrives on {comes}, and {phase} waits."
             )
 
 

@@ -84,7 +84,6 @@ def cutting_page(section: Section, *, may_count: bool, wrong: tuple[str, ...] = 
         rows=rows,
         blanks=blanks,
         cutting=cutting,
-        sentence=kit_papers.cutting_sentence(cutting) if cutting else "",
         paper=document_html(document, heading=2) if document else "",
         kerf=request.args.get("kerf", USUAL_KERF),
         trim=request.args.get("trim", USUAL_TRIM),

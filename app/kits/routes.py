@@ -39,6 +39,7 @@ def kit(key: str) -> ResponseReturnValue:
         approval_days=section.room.school.approval_days,
         planned=plans.current_plan(db(), section) is not None,
         may_count=_may_count(section),
+        shared=kits.shares_room(db(), section),
         places={item.key: item.place for item in _levels(section)},
     )
 

@@ -47,11 +47,12 @@ def _batch_class(
     steps = sections.load_steps(session, section.build_id)
     past = kits.past_of(session, section)
     needed = kits.first_dates(session, section, steps, past)
+    buying = kits.purchasing(section, today)
     kit = kit_list(
         kits.bill_of(session, steps, needed),
         kits.class_size(session, section),
         None,
-        kits.purchasing(section, today),
+        buying,
         assurance,
         past,
     )
@@ -68,6 +69,7 @@ def _batch_class(
         version=section.build.version,
         teams=teams,
         kit=kit,
+        purchasing=buying,
         adult_tasks=tuple(_adult_tasks(section, steps, teams, past, needed)),
         ready_made=tuple(_bought(section, steps, teams, needed)),
     )

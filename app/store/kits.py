@@ -319,6 +319,14 @@ def kept_for(session: Session, section: Section) -> list[Kept]:
     return sorted(rows, key=lambda row: (row.place == "", row.place, row.title))
 
 
+def shares_room(session: Session, section: Section) -> bool:
+    """Whether another section draws on the same store."""
+    query = sa.select(Section.id).where(
+        Section.room_id == section.room_id, Section.id != section.id
+    )
+    return session.scalar(query.limit(1)) is not None
+
+
 def count_stock(
     session: Session, room: Room, counts: Mapping[str, float], *, by: str, now: dt.datetime
 ) -> None:
