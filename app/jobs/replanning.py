@@ -16,8 +16,8 @@ from sqlalchemy.orm import Session
 from app.domain.lessons import plan_lessons
 from app.domain.scheduling.events import is_away, shown
 from app.domain.scheduling.problem import Problem, Supervision
+from app.domain.scheduling.replan import replanned
 from app.domain.scheduling.schedule import Result, Schedule, changed_keys
-from app.domain.scheduling.solve import solve
 from app.jobs.planning import plan_row
 from app.models import Event, Job, MeetingState, Plan, Section, Step
 from app.store import events, plans, sections
@@ -75,6 +75,7 @@ class Candidate:
     adult_minutes: float = 0.0
     class_minutes: float = 0.0
     standards_lost: tuple[str, ...] = ()
+    search: bool = True  # False: only what must move moves
 
 
 class Note(Protocol):
@@ -125,12 +126,13 @@ def replan(
     standing = events.standing_of(session, section)
     if standing.plan is None:
         raise ValueError("There is no plan yet; plan the term first.")
-    standing, result = standing.settled(lambda problem: _again(problem, standing.schedule, work))
+    standing, result = standing.settled(lambda problem: again(problem, standing.schedule, work))
     return save(session, standing, result, by=by, now=now, reason=reason)
 
 
-def _again(problem: Problem, previous: Schedule, work: float, stop: Stop | None = None) -> Result:
-    return solve(problem, work=work, previous=previous, should_stop=stop)
+def again(problem: Problem, previous: Schedule, work: float, stop: Stop | None = None) -> Result:
+    """Plan again from a plan, with an amount of search."""
+    return replanned(problem, previous, work=work, should_stop=stop)
 
 
 def save(
@@ -231,12 +233,12 @@ def options(
     should_stop: Stop | None = None,
     work: float = OPTION_WORK,
 ) -> list[Option]:
-    """Two to five ways on, each planned and checked, with the fewest changes found.
+    """A few ways on, each planned and checked, with the fewest changes found.
 
     `against` is the plan the class knows (default: the current one); changes are counted from it.
     Writes nothing that lasts.
     """
-    found = list(_prepared(session, section, against))
+    found = list(prepared(session, section, candidates(session, section), against))
     if before_search is not None:
         before_search()
     priced = []
@@ -249,11 +251,14 @@ def options(
     return priced
 
 
-def _prepared(
-    session: Session, section: Section, against: Plan | None
+def prepared(
+    session: Session,
+    section: Section,
+    changes: Sequence[Candidate],
+    against: Plan | None = None,
 ) -> Iterator[tuple[Candidate, Standing, Schedule]]:
     """Each candidate's problem, read inside a savepoint that is rolled back."""
-    for candidate in candidates(session, section):
+    for candidate in changes:
         trial = session.begin_nested()
         try:
             for new in candidate.events:
@@ -276,7 +281,8 @@ def _priced(
     should_stop: Stop | None,
 ) -> Option:
     # Undisturbed activities keep the place the class knows, not the one of the plan in between.
-    standing, result = standing.settled(lambda problem: _again(problem, known, work, should_stop))
+    effort = work if candidate.search else 0.0
+    standing, result = standing.settled(lambda problem: again(problem, known, effort, should_stop))
     problem, schedule = standing.problem, shown(result.schedule)
     return Option(
         name=candidate.name,
@@ -332,7 +338,10 @@ def candidates(session: Session, section: Section) -> list[Candidate]:
     if not coming:
         raise ValueError("The term is over: there is nothing left to plan.")
     first, last = coming[0].date, section.term.last_day
-    found = [Candidate("Keep everything and plan again")]
+    found = [
+        Candidate("Move only what must move", search=False),
+        Candidate("Plan everything again from here"),
+    ]
     found += supply_candidates(session, section, standing, most=1)
     found.append(
         Candidate(
@@ -484,7 +493,7 @@ def _adopted(
         )
     wanted = events.schedule_from_rows(section.key, standing.problem, option["schedule"])
     # Listing again with everything in its place keeps the plan and proves that it still holds.
-    standing, result = standing.settled(lambda problem: _again(problem, wanted, 0))
+    standing, result = standing.settled(lambda problem: again(problem, wanted, 0))
     return save(session, standing, result, by=by, now=now, reason=str(option["name"]), seen=seen)
 
 

@@ -100,8 +100,14 @@ def schedule_on(session: Session, standing: Standing, plan: Plan) -> Schedule:
 
 def _pins(session: Session, plan: Plan, schedule: Schedule) -> tuple[PlannedActivity, ...]:
     """Activities that someone has pinned and whose place still exists."""
-    rows = plans.list_activities(session, plan)
-    pinned = {(row.team.code, row.step.key) for row in rows if row.pinned}
+    rows = session.execute(
+        sa.select(Team.code, Step.key)
+        .select_from(Activity)
+        .join(Team, Activity.team_id == Team.id)
+        .join(Step, Activity.step_id == Step.id)
+        .where(Activity.plan_id == plan.id, Activity.pinned.is_(True))
+    )
+    pinned = {(team, step) for team, step in rows}
     return tuple(a for a in schedule.activities if (a.key.team, a.key.step) in pinned)
 
 
