@@ -1,4 +1,8 @@
-from app.planning import feed, fitting, papers, remedies, routes
 from app.planning.blueprint import bp
+from app.planning.feed import calendar_feed
+from app.planning.fitting import fits
+from app.planning.papers import week
+from app.planning.remedies import show_remedies
+from app.planning.routes import semester
 
-__all__ = ["bp", "feed", "fitting", "papers", "remedies", "routes"]
+__all__ = ["bp", "calendar_feed", "fits", "semester", "show_remedies", "week"]

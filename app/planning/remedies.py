@@ -20,7 +20,7 @@ LEAST_FLOATS = 12
 
 
 @bp.get("/sections/<key>/plan/remedies")
-def remedies(key: str) -> ResponseReturnValue:
+def show_remedies(key: str) -> ResponseReturnValue:
     """The findings of the planner, and what each change buys once it was tried."""
     section = sections.load_section(db(), me(), key)
     plan = plan_of(section)

@@ -97,7 +97,7 @@ def show_job(key: str, job_id: int) -> ResponseReturnValue:
     if job is None:
         raise Missing("job")
     if job.state == "done":
-        page = "planning.remedies" if job.kind == REMEDIES else "planning.semester"
+        page = "planning.show_remedies" if job.kind == REMEDIES else "planning.semester"
         return redirect(url_for(page, key=key), 303)
     return render_template("planning/job.html", section=section, job=job, mine=mine(section))
 

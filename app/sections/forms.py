@@ -55,7 +55,8 @@ class TermForm(Form):
         "Other days that differ",
         description=(
             "One per line: date, what it is, label. For example “2027-03-22 to 2027-03-26 closed "
-            "Spring break”, “2027-01-13 early_release”, “2027-03-03 testing”, “2027-02-15 make-up”."
+            "Spring break”, “2027-01-13 early_release”, “2027-03-03 testing”, “2027-02-15 make-up”, “2027-02-17 drill 12”, "
+            "“2027-02-03 unplanned Snow”, “2027-04-02 letter B”."
         ),
     )
 
@@ -106,6 +107,11 @@ class SectionForm(Form):
     )
     starts_at = TimeField("Starts at", validators=[Given("Enter the time as 10:20.")])
     regular = IntegerField("Minutes from bell to bell", default=47, validators=[minutes(1, 480)])
+    more_blocks = TextAreaField(
+        "Further blocks of the same day",
+        description="For full workshop days, one per line: start and minutes, such as “13:00 180”.",
+        validators=[Optional()],
+    )
     early_release = IntegerField(
         "Minutes on early-release days", default=32, validators=[minutes(0, 480)]
     )
@@ -139,6 +145,52 @@ class SectionForm(Form):
         "Showcase",
         description="The day by which every instrument should be finished.",
         validators=[Optional()],
+    )
+
+
+class RoutineForm(Form):
+    """Which meetings carry a lesson or test, and which adults are there."""
+
+    lesson_minutes = IntegerField("Minutes of a lesson", validators=[minutes(0, 120)])
+    weekdays = MultiCheckboxField("Lesson days by weekday", coerce=int, choices=options(WEEKDAYS))
+    every = IntegerField(
+        "Or a lesson every … meetings",
+        description="4 means every fourth meeting. Leave it empty for none.",
+        validators=[Optional(), NumberRange(1, 60, message="Enter 1 to 60, or leave it empty.")],
+    )
+    first = IntegerField(
+        "Counted from meeting",
+        default=1,
+        validators=[Optional(), NumberRange(1, 400, message="Enter a meeting number from 1.")],
+    )
+    dates = TextAreaField(
+        "Or lessons on these dates", description="One date per line, year-month-day."
+    )
+    on_schedules = MultiCheckboxField(
+        "Lessons only under these bells",
+        description="None chosen: under all of them.",
+        choices=options(
+            [
+                ("regular", "regular"),
+                ("early_release", "early release"),
+                ("assembly", "assembly"),
+                ("testing", "testing"),
+                ("two_hour_delay", "delayed start"),
+            ]
+        ),
+    )
+    unit_test_dates = TextAreaField(
+        "Unit tests on these dates",
+        description="One date per line; the test takes the lesson’s place.",
+    )
+    unit_test_minutes = IntegerField("Minutes of a unit test", validators=[minutes(0, 120)])
+    staff = TextAreaField(
+        "Days with other adults than the room’s",
+        description=(
+            "One per line: date (or “date to date”), then “substitute” (machine power off) or "
+            "“adults 2”, with “helpers 1” behind it for adults who do not watch machines. "
+            "For example “2027-03-09 substitute”, “2027-03-15 to 2027-03-19 adults 2”."
+        ),
     )
 
 

@@ -1,14 +1,17 @@
 """Setting up: school, terms, rooms, courses, sections and teams; the first page."""
 
 import datetime as dt
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import replace
+from typing import Any
 
 from flask import Blueprint, flash, redirect, render_template, request, url_for
 from flask.typing import ResponseReturnValue
 
 from app.domain.scheduling import calendar
-from app.interchange.closures import public_holidays
-from app.models import MeetingState, Role, Section
-from app.sections.day_list import read_days, write_days
+from app.interchange.closures import FoundDays, public_holidays, read_calendar
+from app.models import MeetingState, Role, Section, Term
+from app.sections.day_list import read_blocks, read_days, write_days
 from app.sections.forms import CourseForm, RequiredForm, RoomForm, RosterForm, SectionForm, TermForm
 from app.store import library, people, plans, sections, standards
 from app.web.access import for_roles, me
@@ -18,6 +21,17 @@ from app.web.fields import options
 
 bp = Blueprint("sections", __name__)
 
+MOST_FOUND = 4000
+DAY_KINDS = {
+    "closed": "closed",
+    "unplanned": "closed at short notice",
+    "early_release": "early release",
+    "assembly": "assembly",
+    "testing": "testing",
+    "two_hour_delay": "delayed start",
+    "final_exam": "final examinations",
+    "make-up": "make-up day",
+}
 SCHEDULE_FIELDS = ("regular", "early_release", "assembly", "testing", "two_hour_delay")
 
 
@@ -127,12 +141,21 @@ ANY_BLOCK = (calendar.Block(start=dt.time(8), bells=(calendar.BellTime(calendar.
 def show_term(term_id: int) -> ResponseReturnValue:
     """A term's school days and the days that differ."""
     row = sections.load_term(db(), me(), term_id)
+    return _term_page(row, write_days(sections.term_value(row).exceptions))
+
+
+def _term_page(
+    row: Term, text: str, *, found: FoundDays | None = None, wrong: Sequence[str] = ()
+) -> str:
     value = sections.term_value(row)
     return render_template(
         "sections/term.html",
         term=row,
         days=calendar.school_days(value),
-        text=write_days(value.exceptions),
+        text=text,
+        found=found,
+        wrong=wrong,
+        kinds=DAY_KINDS,
     )
 
 
@@ -141,39 +164,60 @@ def change_term_days(term_id: int) -> ResponseReturnValue:
     """Replace the list of days that differ and bring the sections' meetings in line."""
     session = db()
     row = sections.load_term(session, me(), term_id)
-    text = request.form.get("days", "")
+    text = "\n".join([request.form.get("days", ""), *_chosen_lines(request.form)]).strip()
     value = sections.term_value(row)
     try:
-        exceptions = read_days(text)
-        changed = calendar.amended(
-            calendar.Term(
-                value.first_day,
-                value.last_day,
-                value.title,
-                letters=value.letters,
-                letter_policy=value.letter_policy,
-            ),
-            exceptions,
-        )
+        changed = calendar.amended(replace(value, exceptions=()), read_days(text))
         calendar.meetings(changed, calendar.MeetingPattern(ANY_BLOCK))
     except calendar.CalendarError as error:
-        return (
-            render_template(
-                "sections/term.html",
-                term=row,
-                days=calendar.school_days(value),
-                text=text,
-                wrong=error.sentences,
-            ),
-            422,
-        )
+        return _term_page(row, text, wrong=error.sentences), 422
     sections.save_term_days(session, row, changed)
-    touched = [item for item in sections.list_sections(session, me()) if item.term_id == row.id]
-    for section in touched:
-        sections.save_meetings(session, section)
+    session.refresh(row, ["days"])
+    wrong = []
+    for section in sections.list_sections_of_term(session, row):
+        try:
+            sections.save_meetings(session, section)
+        except calendar.CalendarError as error:
+            wrong += [f"{section.title}: {sentence}" for sentence in error.sentences]
+    if wrong:
+        session.rollback()
+        return _term_page(sections.load_term(session, me(), term_id), text, wrong=wrong), 422
     session.commit()
     flash("The days are saved; meetings follow. Plan again where a plan is affected.")
     return redirect(url_for("sections.show_term", term_id=term_id), 303)
+
+
+@bp.post("/terms/<int:term_id>/calendar")
+def read_term_calendar(term_id: int) -> ResponseReturnValue:
+    """Read an .ics file and show what it would change; nothing is saved yet."""
+    row = sections.load_term(db(), me(), term_id)
+    text = request.form.get("days") or write_days(sections.term_value(row).exceptions)
+    file = request.files.get("calendar")
+    if file is None or not file.filename:
+        return _term_page(row, text, wrong=["Choose an .ics file first."]), 422
+    try:
+        found = read_calendar(file.read(), row.first_day, row.last_day)
+    except ValueError as error:
+        return _term_page(row, text, wrong=[str(error)]), 422
+    return _term_page(row, text, found=found)
+
+
+def _chosen_lines(form: Mapping[str, str]) -> Iterator[str]:
+    """The days taken over from a calendar file, as lines of the list, weekends left out."""
+    for number in range(MOST_FOUND):
+        if f"found-{number}-first" not in form:
+            return
+        first, last, what, label = (
+            form.get(f"found-{number}-{name}", "") for name in ("first", "last", "what", "label")
+        )
+        try:
+            begin, end = dt.date.fromisoformat(first), dt.date.fromisoformat(last)
+        except ValueError:
+            continue
+        for n in range(min((end - begin).days + 1, 400) if what in DAY_KINDS else 0):
+            day = begin + dt.timedelta(days=n)
+            if day.weekday() in calendar.MONDAY_TO_FRIDAY or what == "make-up":
+                yield f"{day.isoformat()} {what} {' '.join(label.split())}".rstrip()
 
 
 # --- rooms -------------------------------------------------------------------------------------
@@ -394,9 +438,11 @@ def add_section() -> ResponseReturnValue:
 
 
 def _new_section(form: SectionForm) -> sections.NewSection:
-    pattern = {"weekdays": form.weekdays.data}
+    pattern: dict[str, Any] = {"weekdays": form.weekdays.data}
     if form.letter.data:
         pattern["letters"] = [form.letter.data]
+    if form.more_blocks.data:
+        pattern["more_blocks"] = read_blocks(form.more_blocks.data)
     assert form.starts_at.data is not None  # noqa: S101 - validated
     return sections.NewSection(
         key=form.key.data or "",

@@ -37,6 +37,9 @@ from app.store.missing import Missing
 EXTRA = "extra"  # the kind of a meeting that is on no bell schedule
 
 
+NOT_IN_CALENDAR = "No longer a school day"
+
+
 def visible(user: User) -> sa.Select[Section]:
     """The sections a user may see: own ones, the department's, or all of the school's."""
     query = sa.select(Section).join(Course).join(Department, Course.department_id == Department.id)
@@ -111,6 +114,11 @@ def load_term(session: Session, user: User, term_id: int) -> Term:
     if term is None:
         raise Missing(f"term {term_id}")
     return term
+
+
+def list_sections_of_term(session: Session, term: Term) -> list[Section]:
+    """Every section of a term, whoever teaches it."""
+    return list(session.scalars(sa.select(Section).where(Section.term_id == term.id)))
 
 
 def create_term(
@@ -297,7 +305,7 @@ def save_meetings(session: Session, section: Section) -> list[Meeting]:
     rows = {dt.datetime.combine(row.date, row.starts_at): row for row in section.meetings}
     for start, row in rows.items():
         if start not in given and row.state is MeetingState.PLANNED:
-            row.state = MeetingState.LOST
+            row.state, row.note = MeetingState.LOST, NOT_IN_CALENDAR
     for start, meeting in given.items():
         values = _meeting_values(meeting)
         if start in rows:
@@ -306,8 +314,8 @@ def save_meetings(session: Session, section: Section) -> list[Meeting]:
             kept = ("number", "week", "letter") if row.state is MeetingState.TAUGHT else values
             for name in kept:
                 setattr(row, name, values[name])
-            if row.state is MeetingState.LOST and not row.note:
-                row.state = MeetingState.PLANNED
+            if row.state is MeetingState.LOST and row.note == NOT_IN_CALENDAR:
+                row.state, row.note = MeetingState.PLANNED, ""
         else:
             section.meetings.append(Meeting(**values))
     _save_extra_meetings(section)
@@ -354,6 +362,28 @@ def _save_extra_meetings(section: Section) -> None:
         held = (row for row in section.meetings if row.state is not MeetingState.LOST)
         for number, row in enumerate(sorted(held, key=lambda r: (r.date, r.starts_at)), 1):
             row.number = number
+
+
+def change_routine(
+    session: Session,
+    section: Section,
+    *,
+    routine: dict[str, Any],
+    staff_changes: list[dict[str, Any]],
+) -> None:
+    """Save a section's routine and days with other adults; open meetings follow.
+
+    Raises calendar.CalendarError with a sentence per date on which the class does not meet.
+    """
+    section.routine = routine
+    section.staff_changes = staff_changes
+    calendar.meetings(
+        term_value(section.term),
+        pattern_value(section),
+        routine_value(section),
+        staffing_value(section),
+    )
+    save_meetings(session, section)
 
 
 def _meeting_values(meeting: calendar.Meeting) -> dict[str, Any]:
