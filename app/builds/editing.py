@@ -28,6 +28,7 @@ from app.models import Build, Concept, FixtureType, Material, PermitType, Statio
 from app.store import Missing, library
 from app.web.access import for_roles, me
 from app.web.database import db
+from app.web.fields import options
 from app.web.rows import Rows
 
 
@@ -300,13 +301,13 @@ def _choices(form: StepForm, row: Build) -> StepForm:
     session, school_id = db(), me().school_id
     stations = library.kinds(session, StationType, school_id).values()
     permits = library.kinds(session, PermitType, school_id).values()
-    form.station.choices = [(kind.key, kind.title) for kind in stations]
-    form.permit.choices = [("", "none"), *((kind.key, kind.title) for kind in permits)]
-    form.phase.choices = [(phase.key, phase.title) for phase in row.phases]
+    form.station.choices = options((kind.key, kind.title) for kind in stations)
+    form.permit.choices = options([("", "none"), *((kind.key, kind.title) for kind in permits)])
+    phases = [(phase.key, phase.title) for phase in row.phases]
     coming = request.args.get("new_phase")
     if coming:
-        title = request.args.get("title", coming)
-        form.phase.choices = [*form.phase.choices, (coming, f"{title} (new)")]
+        phases.append((coming, f"{request.args.get('title', coming)} (new)"))
+    form.phase.choices = options(phases)
     return form
 
 

@@ -5,7 +5,7 @@ from wtforms.validators import Regexp
 
 from app.domain.bands import BANDS
 from app.domain.cautions import HAZARD, PROTECTION, SUPERVISION
-from app.web.fields import Form, Given, MultiCheckboxField
+from app.web.fields import Form, Given, MultiCheckboxField, options
 from app.web.rows import Column, Rows
 from app.web.schema_form import SchemaForm
 
@@ -33,7 +33,7 @@ class FactsForm(SchemaForm):
     title = StringField("Title")
     version = StringField("Version label", description="Shown wherever the build is named.")
     summary = TextAreaField("Summary")
-    band = SelectField("First meant for", choices=list(BANDS.items()))
+    band = SelectField("First meant for", choices=options(BANDS.items()))
     team_size = StringField("Students in a team")
     note = TextAreaField("Note")
 
@@ -96,7 +96,7 @@ class StepForm(SchemaForm):
     minutes_low = StringField("Minutes, low")
     minutes_typical = StringField("Minutes, typical")
     minutes_high = StringField("Minutes, high")
-    minutes_per = SelectField("Minutes count per", choices=MINUTES_PER)
+    minutes_per = SelectField("Minutes count per", choices=options(MINUTES_PER))
     hands = StringField("Hands at work", default="2")
     minimum_sitting = StringField("Shortest sitting in minutes", default="10")
     one_sitting = BooleanField("Must be done in one sitting")
@@ -115,10 +115,10 @@ class StepForm(SchemaForm):
     drying_high = StringField("Hours, high")
     drying_what = StringField("What dries")
     drying_conditions = StringField("Under which conditions")
-    hazard_class = SelectField("Hazard class", choices=list(HAZARD.items()))
+    hazard_class = SelectField("Hazard class", choices=options(HAZARD.items()))
     hazards = TextAreaField("Hazards in words", description="One per line.")
-    protection = MultiCheckboxField("Protection", choices=list(PROTECTION.items()))
-    supervision = SelectField("Supervision", choices=list(SUPERVISION.items()))
+    protection = MultiCheckboxField("Protection", choices=options(PROTECTION.items()))
+    supervision = SelectField("Supervision", choices=options(SUPERVISION.items()))
     permit = SelectField("Sign-off asked for")
     grants = StringField("Sign-offs it grants", description="Keys, with commas.")
     substitute_safe = BooleanField("A substitute may run it with machine power off")
@@ -202,8 +202,8 @@ class StationForm(SchemaForm):
     key = StringField("Short key", validators=[Given("Enter a short key."), KEY])
     title = StringField("Name")
     places = StringField("Usual number of places")
-    hazard_class = SelectField("Hazard class", choices=list(HAZARD.items()))
-    supervision = SelectField("Supervision", choices=list(SUPERVISION.items()))
+    hazard_class = SelectField("Hazard class", choices=options(HAZARD.items()))
+    supervision = SelectField("Supervision", choices=options(SUPERVISION.items()))
     zone = StringField("Zone", description="Stations that one adult can watch together.")
     permit = SelectField("Sign-off asked for")
     level_dba = StringField("Sound level in dBA, if known")

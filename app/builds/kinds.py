@@ -14,6 +14,7 @@ from app.models import Material, PermitType, StationType
 from app.store import library, people
 from app.web.access import for_roles, me
 from app.web.database import db
+from app.web.fields import options
 
 
 @bp.get("/own-kinds")
@@ -35,7 +36,7 @@ def _form(kind: str, **given: Any) -> StationForm | MaterialForm:
         return MaterialForm(**given)
     form = StationForm(**given)
     permits = library.kinds(db(), PermitType, me().school_id).values()
-    form.permit.choices = [("", "none"), *((row.key, row.title) for row in permits)]
+    form.permit.choices = options([("", "none"), *((row.key, row.title) for row in permits)])
     return form
 
 

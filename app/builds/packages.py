@@ -69,7 +69,8 @@ def check_package() -> ResponseReturnValue:
         return _page(("Choose a file first.",)), 422
     session, school_id = db(), me().school_id
     try:
-        content = parse(upload.read(), upload.filename)
+        with upload.stream as stream:
+            content = parse(stream.read(), upload.filename)
         require_teachable(session, content, name=upload.filename, school_id=school_id)
         changes = packages.preview(session, content, name=upload.filename, school_id=school_id)
     except BadFile as error:

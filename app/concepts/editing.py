@@ -29,6 +29,7 @@ from app.store import Missing, library, standards
 from app.web.access import for_roles, me
 from app.web.clock import today_here
 from app.web.database import db
+from app.web.fields import options
 from app.web.rows import Rows
 from app.web.schema_form import SchemaForm
 
@@ -106,7 +107,7 @@ def change_concept(key: str) -> ResponseReturnValue:
 
 def _treatment_form(**given: Any) -> TreatmentForm:
     form = TreatmentForm(**given)
-    form.calculator.choices = calculators()
+    form.calculator.choices = options(calculators())
     return form
 
 
@@ -278,7 +279,7 @@ def _question(treatment: schema.Treatment, name: str) -> schema.Question:
 
 def _question_form(**given: Any) -> QuestionForm:
     form = QuestionForm(**given)
-    form.computed_calculator.choices = calculators()
+    form.computed_calculator.choices = options(calculators())
     return form
 
 

@@ -8,7 +8,7 @@ from wtforms.validators import Regexp
 
 from app.domain.calculators import CATALOGUE, TOPICS
 from app.interchange.library import Question, Treatment
-from app.web.fields import Given
+from app.web.fields import Given, options
 from app.web.rows import Column, Rows
 from app.web.schema_form import SchemaForm
 
@@ -31,7 +31,9 @@ SUBJECTS = (
 
 class ConceptForm(SchemaForm):
     title = StringField("Title", validators=[Given("Enter a title.")])
-    subject = SelectField("Subject", choices=[(item, item.capitalize()) for item in SUBJECTS])
+    subject = SelectField(
+        "Subject", choices=options((item, item.capitalize()) for item in SUBJECTS)
+    )
     summary = TextAreaField("Summary", validators=[Given("Enter one or two sentences.")])
 
 
@@ -111,7 +113,7 @@ class QuestionForm(SchemaForm):
     computed_digits = StringField("Significant figures in the key", default="3")
     written = TextAreaField("What a good written answer says", description="If none is computed.")
     depth_of_knowledge = SelectField(
-        "Depth of knowledge", choices=[(str(n), str(n)) for n in range(1, 5)], default="2"
+        "Depth of knowledge", choices=options((str(n), str(n)) for n in range(1, 5)), default="2"
     )
     measure_then_compare = BooleanField("Measure first, then compare")
     steps = StringField("Only at these steps", description="Keys, with commas; empty: any.")

@@ -5,7 +5,7 @@ import re
 import pytest
 import sqlalchemy as sa
 
-from app import models
+from app import db, models
 from app.domain.bands import BANDS
 from app.domain.document import DEFERRAL
 from app.interchange.loading import concept_file
@@ -16,8 +16,16 @@ from tests.web.test_builds import form_data, unescaped
 RATIO = "/concepts/ratio/6-8"
 
 
+@pytest.fixture
+def session(app):
+    """A reading session, so that the application can write; `rollback` shows what it wrote."""
+    engine = app.extensions["engine"].execution_options(reading=True)
+    with db.session_factory(engine)() as session:
+        yield session
+
+
 def concept(session, key):
-    session.expire_all()
+    session.rollback()
     return session.scalars(sa.select(models.Concept).where(models.Concept.key == key)).one()
 
 
@@ -103,7 +111,7 @@ def test_a_changed_treatment_is_the_schools_own_and_the_shipped_one_stays(sessio
 def test_who_decided_on_an_alignment_is_kept(session, teacher):
     data = form_data(teacher, f"{RATIO}/treatment") | {"title": "Ratios our way"}
     teacher.post(f"{RATIO}/treatment", data=data)
-    session.expire_all()
+    session.rollback()
     own = session.scalars(
         sa.select(models.Treatment).where(models.Treatment.title == "Ratios our way")
     ).one()
@@ -139,7 +147,7 @@ def test_a_wrong_treatment_is_refused_in_words_and_nothing_is_lost(
     assert answer.status_code == 422
     assert sentence in unescaped(answer.text)
     assert "Typed with care" in answer.text
-    session.expire_all()
+    session.rollback()
     assert session.scalar(sa.select(sa.func.count()).select_from(models.Treatment)) == before
 
 
@@ -192,7 +200,7 @@ def test_a_question_is_added_and_dropped_in_the_schools_own_treatment(session, t
         ({"parameters-0-low": ""}, "give `quantity`, `choose`, or `low`, `high` and `step`"),
         ({"parameters-0-low": "50"}, "`low` must not lie above `high`"),
         ({"computed_result": "moon"}, "it cannot be answered for every value"),
-        ({"computed_calculator": ""}, "give a `computed` or a `written` answer"),
+        ({"computed_calculator": ""}, "Give a `computed` or a `written` answer"),
         ({"computed_tolerance": ""}, "Tolerance: is missing"),
         ({"prompt": ""}, "Question: is missing"),
         ({"depth_of_knowledge": "9"}, "Not a valid choice"),
@@ -214,7 +222,7 @@ def test_a_concept_of_our_own_is_taught_where_our_build_shows_it(session, teache
     }
     assert teacher.post("/concepts/new", data=data).status_code == 303
     assert teacher.post("/concepts/new", data=data).status_code == 422
-    session.expire_all()
+    session.rollback()
     row = library.find_concept(session, "sewing", school_of(session))
     assert row.school_id == school_of(session)
     assert "Seams" not in {item.title for item in library.list_concepts(session)}
@@ -232,7 +240,7 @@ def test_a_treatment_in_a_plan_stays(session, teacher):
     key, band = lesson.treatment.concept.key, lesson.treatment.band
     data = form_data(teacher, f"/concepts/{key}/{band}/treatment") | {"title": "Ours"}
     assert teacher.post(f"/concepts/{key}/{band}/treatment", data=data).status_code == 303
-    session.expire_all()
+    session.rollback()
     own = session.scalars(sa.select(models.Treatment).where(models.Treatment.title == "Ours")).one()
     lesson.treatment = own
     session.commit()
