@@ -53,7 +53,7 @@ def day_page(section: Section, meeting: Meeting, refused: Refused | None = None)
         meeting=meeting,
         facts=facts,
         day=day,
-        lessons=_lessons(section, plan, meeting, facts.lessons, day),
+        lessons=_lessons(section, plan, meeting, facts.lessons),
         hazards=_hazards(facts.hazards, day),
         events=EVENTS,
         mine=may_change(section),
@@ -71,18 +71,20 @@ def _lessons(
     plan: Plan,
     meeting: Meeting,
     taught: tuple[TaughtConcept, ...],
-    day: class_day.ClassDay,
 ) -> list[tuple[TaughtConcept, str]]:
-    """Each lesson of the meeting with the phase whose worksheet goes with it."""
+    """Each lesson of the meeting with its concept, if a step of this build shows it."""
     rows = [
         row
         for row in plans.list_lessons(db(), plan)
         if row.meeting_id == meeting.id and row.treatment is not None
     ]
-    steps = sections.load_steps(db(), section.build_id)
-    today = [bench.step for bench in day.benches]
+    shown = {
+        exposure.concept_id
+        for step in sections.load_steps(db(), section.build_id)
+        for exposure in step.exposures
+    }
     return [
-        (lesson, class_day.taught_paper(today, steps, row.treatment.concept_id))
+        (lesson, row.treatment.concept.key if row.treatment.concept_id in shown else "")
         for lesson, row in zip(taught, rows, strict=True)
         if row.treatment is not None
     ]

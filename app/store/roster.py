@@ -181,7 +181,7 @@ def names_of(session: Session, section: Section) -> dict[int, str]:
         .join(Student)
         .where(Student.section_id == section.id)
     )
-    return dict(session.execute(query).tuples().all())
+    return {student_id: name for student_id, name in session.execute(query)}  # noqa: C416
 
 
 def set_name(session: Session, student: Student, name: str) -> None:
