@@ -1,0 +1,318 @@
+"""Class lists in: OneRoster CSV as 1EdTech's tables name its columns, plain CSV, typed codes.
+
+Header strings: 1EdTech OneRoster CSV Tables 1.1 and 1.2, as the published header files of
+exporters write them. The bundles themselves are made up.
+"""
+
+import csv
+import io
+import zipfile
+
+import pytest
+
+from app.domain.roster import Entry, Known, compare, next_codes, read_grade
+from app.interchange.files import BadFile
+from app.interchange.roster import decoded, plain_csv, read_bytes, read_path, read_text
+
+USERS_11 = (
+    "sourcedId,status,dateLastModified,enabledUser,orgSourcedIds,role,username,userIds,givenName,"
+    "familyName,middleName,identifier,email,sms,phone,agentSourcedIds,grades,password"
+)
+USERS_12 = (
+    "sourcedId,status,dateLastModified,enabledUser,username,userIds,givenName,familyName,"
+    "middleName,identifier,email,sms,phone,agentSourcedIds,grades,password,userMasterIdentifier,"
+    "resourceSourcedIds,preferredGivenName,preferredMiddleName,preferredFamilyName,"
+    "primaryOrgSourcedId,pronouns"
+)
+ROLES_12 = (
+    "sourcedId,status,dateLastModified,userSourcedId,roleType,role,beginDate,endDate,orgSourcedId,"
+    "userProfileSourcedId"
+)
+CLASSES = (
+    "sourcedId,status,dateLastModified,title,grades,courseSourcedId,classCode,classType,location,"
+    "schoolSourcedId,termSourcedIds,subjects,subjectCodes,periods"
+)
+ENROLLMENTS = (
+    "sourcedId,status,dateLastModified,classSourcedId,schoolSourcedId,userSourcedId,role,primary,"
+    "beginDate,endDate"
+)
+MANIFEST = "propertyName,value\nmanifest.version,1.0\noneroster.version,{}\n"
+
+
+def table(header, *rows):
+    """A CSV whose rows name only the columns that matter."""
+    names = header.split(",")
+    out = io.StringIO()
+    writer = csv.DictWriter(out, names, restval="")
+    writer.writeheader()
+    writer.writerows(rows)
+    return out.getvalue()
+
+
+def user(key, role="student", **more):
+    return {
+        "sourcedId": key, "enabledUser": "true", "orgSourcedIds": "o1", "role": role,
+        "username": f"{key}@demo.example", "givenName": "Given", "familyName": f"Family, {key}",
+        "grades": "06", "password": "secret", "phone": "555", **more,
+    }  # fmt: skip
+
+
+def enrolled(key, class_key="c1", role="student", **more):
+    return {"sourcedId": f"e-{class_key}-{key}", "classSourcedId": class_key,
+            "schoolSourcedId": "o1", "userSourcedId": key, "role": role, **more}  # fmt: skip
+
+
+def bundle_11(**changes):
+    """A small school of 1.1: one class with students u1 to u3 and a teacher."""
+    files = {
+        "manifest.csv": MANIFEST.format("1.1"),
+        "classes.csv": table(CLASSES, {"sourcedId": "c1", "title": "Guitar, period 3"}),
+        "users.csv": table(USERS_11, *(user(f"u{n}") for n in (1, 2, 3)), user("t1", "teacher")),
+        "enrollments.csv": table(
+            ENROLLMENTS, *(enrolled(f"u{n}") for n in (1, 2, 3)), enrolled("t1", role="teacher")
+        ),
+    }
+    return {name: text for name, text in {**files, **changes}.items() if text is not None}
+
+
+def zipped(files, folder=""):
+    out = io.BytesIO()
+    with zipfile.ZipFile(out, "w", zipfile.ZIP_DEFLATED) as archive:
+        for name, text in files.items():
+            raw = text if isinstance(text, bytes) else text.encode()
+            archive.writestr(f"{folder}{name}", raw)
+    return out.getvalue()
+
+
+def ids(found):
+    return [entry.source_id for entry in found.entries]
+
+
+def test_oneroster_1_1_gives_the_students_of_the_class_and_no_names():
+    found = read_bytes(zipped(bundle_11()), "export.zip")
+
+    assert found.format == "OneRoster 1.1"
+    assert ids(found) == ["u1", "u2", "u3"]
+    assert {entry.grade for entry in found.entries} == {"6"}
+    assert not any(entry.name for entry in found.entries)
+    assert found.whole
+
+
+def test_names_are_read_only_if_asked_with_their_commas():
+    found = read_bytes(zipped(bundle_11()), "export.zip", names=True)
+
+    assert found.entries[0].name == "Given Family, u1"
+
+
+def test_oneroster_1_2_takes_roles_from_their_own_file():
+    files = bundle_11(**{
+        "manifest.csv": MANIFEST.format("1.2"),
+        "users.csv": table(USERS_12, *({k: v for k, v in user(key).items() if k in USERS_12.split(",")}
+                                       for key in ("u1", "u2", "u3", "t1"))),
+        "roles.csv": table(ROLES_12, *({"sourcedId": f"r{n}", "userSourcedId": f"u{n}",
+                                        "roleType": "primary", "role": "student"} for n in (1, 2))),
+        "userProfiles.csv": "sourcedId,password\np1,secret\n",
+    })  # fmt: skip
+    found = read_bytes(zipped(files), "export.zip")
+
+    assert found.format == "OneRoster 1.2"
+    assert ids(found) == ["u1", "u2"]
+    assert any("u3" in problem for problem in found.problems)
+
+
+def reordered(text):
+    """The same table with its columns the other way round and one column of a vendor."""
+    rows = list(csv.reader(io.StringIO(text)))
+    out = io.StringIO()
+    csv.writer(out).writerows(
+        [*reversed(row), "metadata.colour" if n == 0 else "red"] for n, row in enumerate(rows)
+    )
+    return out.getvalue()
+
+
+@pytest.mark.parametrize(
+    "change",
+    [
+        pytest.param(lambda text: "\ufeff" + text, id="byte-order mark"),
+        pytest.param(lambda text: text.replace("sourcedId", "sourceID"), id="spelling"),
+        pytest.param(reordered, id="columns reordered, vendor column"),
+        pytest.param(lambda text: text.replace("\n", "\r\n"), id="CRLF"),
+        pytest.param(lambda text: text.encode("utf-16"), id="UTF-16"),
+    ],
+)  # fmt: skip
+def test_the_same_class_comes_out_however_the_files_are_written(change):
+    files = {name: change(text) for name, text in bundle_11().items()}
+
+    assert ids(read_bytes(zipped(files), "export.zip")) == ["u1", "u2", "u3"]
+
+
+def test_files_may_lie_in_a_folder_and_the_manifest_may_be_missing_or_odd(tmp_path):
+    found = read_bytes(zipped(bundle_11(**{"manifest.csv": None}), "export/2027/"), "export.zip")
+    assert ids(found) == ["u1", "u2", "u3"]
+    assert "no manifest.csv" in found.notes[0]
+    odd = read_bytes(zipped(bundle_11(**{"manifest.csv": MANIFEST.format("9")})), "export.zip")
+    assert odd.format == "OneRoster 1.1"
+    assert "“9”" in odd.notes[0]
+
+    for name, text in bundle_11().items():
+        (tmp_path / "school").mkdir(exist_ok=True)
+        (tmp_path / "school" / name).write_text(text, encoding="utf-8")
+    assert ids(read_path(tmp_path)) == ["u1", "u2", "u3"]
+
+
+def test_demographics_are_never_read():
+    files = bundle_11(**{"demographics.csv": b"\xff\x00 not even text"})
+    found = read_bytes(zipped(files), "export.zip")
+
+    assert "Demographics and profiles in the file were not read." in found.notes
+    with pytest.raises(BadFile, match="never read"):
+        read_bytes(b"sourcedId,birthDate\nu1,2011-05-01\n", "demographics.csv")
+
+
+def test_rows_that_lead_nowhere_are_said_and_left_out():
+    files = bundle_11(**{
+        "enrollments.csv": table(
+            ENROLLMENTS, enrolled("u1"), enrolled("u9"), enrolled("u2", "c9"), enrolled("t1"),
+        )
+    })  # fmt: skip
+    found = read_bytes(zipped(files), "export.zip")
+
+    assert ids(found) == ["u1"]
+    text = " ".join(found.problems)
+    assert "u9 is not in users.csv" in text
+    assert "1 rows name a class" in text
+    assert "t1 is enrolled as a student" in text
+
+
+def test_deleted_rows_of_a_delta_do_not_count_and_leave_the_rest_alone():
+    files = bundle_11(**{
+        "manifest.csv": MANIFEST.format("1.1") + "file.enrollments,delta\n",
+        "enrollments.csv": table(
+            ENROLLMENTS, enrolled("u1", status="active"), enrolled("u2", status="tobedeleted")
+        ),
+    })  # fmt: skip
+    found = read_bytes(zipped(files), "export.zip")
+
+    assert ids(found) == ["u1"]
+    assert not found.whole
+
+
+def test_dates_of_enrolment_come_with_or_without_a_time():
+    files = bundle_11(**{
+        "enrollments.csv": table(
+            ENROLLMENTS, enrolled("u1", beginDate="2027-01-05T00:00:00Z", endDate="2027-02-12")
+        )
+    })  # fmt: skip
+    entry = read_bytes(zipped(files), "export.zip").entries[0]
+
+    assert (entry.entered.isoformat(), entry.left.isoformat()) == ("2027-01-05", "2027-02-12")
+
+
+def test_with_several_classes_the_file_is_refused_until_one_is_chosen():
+    files = bundle_11(**{
+        "classes.csv": table(CLASSES, {"sourcedId": "c1", "title": "Guitar"},
+                             {"sourcedId": "c2", "title": "Guitar"}),
+        "enrollments.csv": table(ENROLLMENTS, enrolled("u1"), enrolled("u2", "c2")),
+    })  # fmt: skip
+    raw = zipped(files)
+    for wanted, words in (
+        ("", "several classes"),
+        ("Guitar", "several classes"),
+        ("x", "no class"),
+    ):
+        with pytest.raises(BadFile, match=words):
+            read_bytes(raw, "export.zip", wanted=wanted)
+
+    assert ids(read_bytes(raw, "export.zip", wanted="c2")) == ["u2"]
+
+
+def test_missing_tables_and_columns_are_named_all_at_once():
+    files = bundle_11(**{"users.csv": None, "enrollments.csv": "sourcedId,role\ne1,student\n"})
+    with pytest.raises(BadFile) as refused:
+        read_bytes(zipped(files), "export.zip")
+    text = str(refused.value)
+
+    assert "users.csv: is missing" in text
+    assert "enrollments.csv: has no column classSourcedId" in text
+
+
+# --- plain lists -------------------------------------------------------------------------------
+
+
+def test_a_plain_table_may_have_its_columns_in_any_order_and_any_separator():
+    for text in (
+        "Team;Student code;Grade level\nT01;S1-01;06\n",
+        "\ufeffgrade\tcode\tteam\n6\tS1-01\tT01\n",
+        "code,team,grade,date of birth\nS1-01,T01,Grade 6,2011-01-01\n",
+    ):
+        (entry,) = read_text(text).entries
+        assert (entry.code, entry.team, entry.grade) == ("S1-01", "T01", "6")
+
+
+def test_an_older_encoding_is_read_and_said():
+    raw = "code,name\nS1-01,Zoë Brontë\n".encode("cp1252")
+    found = read_bytes(raw, "class.csv", names=True)
+
+    assert found.entries[0].name == "Zoë Brontë"
+    assert "Windows-1252" in found.notes[0]
+    assert decoded("é".encode("utf-8-sig"), "x") == ("é", ())
+
+
+def test_a_list_written_out_reads_back_the_same():
+    entries = (Entry(code="S1-01", grade="6", team="T01"), Entry(source_id="u2", grade="K"))
+    found = read_text(plain_csv(entries))
+
+    assert [(e.code, e.source_id, e.grade, e.team) for e in found.entries] == [
+        (e.code, e.source_id, e.grade, e.team) for e in entries
+    ]
+
+
+@pytest.mark.parametrize(
+    ("written", "grade"),
+    [("06", "6"), ("6", "6"), ("KG", "K"), ("K", "K"), ("Grade 9", "9"), ("12th", "12"), ("", ""),
+     ("PK", "PK"), ("99", ""), ("Other", ""), ("²", "")],
+)  # fmt: skip
+def test_grades_are_read_as_schools_write_them(written, grade):
+    # CEDS entry grade levels, as OneRoster uses them: PK, KG, 01 to 13.
+    assert read_grade(written) == grade
+
+
+# --- comparing ---------------------------------------------------------------------------------
+
+
+def test_a_student_twice_or_in_two_teams_is_said_and_taken_once():
+    found = compare(
+        [Entry("S1-01", team="T01"), Entry("S1-01", team="T02"), Entry("s1-02"), Entry("S1-02")],
+        [], prefix="P3",
+    )  # fmt: skip
+
+    assert [(entry.code, entry.team) for entry in found.added] == [("S1-01", "T01"), ("s1-02", "")]
+    assert "stands in two teams, T01 and T02" in found.problems[0]
+    assert "stands twice" in found.problems[1]
+
+
+def test_the_next_list_finds_students_by_their_source_id_and_says_who_has_gone():
+    known = [
+        Known("S1-01", "u1", "9", "T01", None),
+        Known("S1-02", "u2", "9", "T02", None),
+        Known("S1-03", None, "9", None, None),
+    ]
+    entries = [Entry(source_id="u1", grade="10"), Entry(source_id="u9", grade="9")]
+    found = compare(entries, known, prefix="P3", whole=True)
+
+    assert [item.code for item in found.changed] == ["S1-01"]
+    assert [entry.code for entry in found.added] == ["S1-04"]
+    assert found.gone == ("S1-02",)
+
+
+def test_new_codes_follow_the_pattern_in_use():
+    assert next_codes(["S1-01", "S1-22", "guest"], "P3", 2) == ["S1-23", "S1-24"]
+    assert next_codes([], "PERIOD-3", 1) == ["PERIOD-3-01"]
+
+
+@pytest.mark.parametrize("code", ["=1+1", "S1 01", "é", "x" * 40, "-1"])
+def test_what_is_no_code_is_refused_in_words(code):
+    found = compare([Entry(code)], [], prefix="P3")
+
+    assert not found.added
+    assert found.problems
