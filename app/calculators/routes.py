@@ -102,7 +102,7 @@ def _template_papers(state: State) -> dict[str, str]:
     if state.calculator.key != FRETS or state.calculation is None:
         return {}
     values = state.calculation.values
-    if values["divisions"] != 12 or values["pattern"] != "chromatic":
+    if values["divisions"] != 12 or values["fret_pattern"] != "chromatic":
         return {}
     address: dict[str, Any] = {"scale_length": entries(state.calculator, values)["scale_length"]}
     address["frets"] = str(values["frets"])
@@ -143,7 +143,7 @@ def print_fret_template() -> ResponseReturnValue:
     values: dict[str, Any] = state.calculation.values
     if paper is None:
         return _page(state, ("", "The paper is letter or a4."))
-    if values["divisions"] != 12 or values["pattern"] != "chromatic":
+    if values["divisions"] != 12 or values["fret_pattern"] != "chromatic":
         return _page(state, ("", "The template draws every semitone: leave divisions at 12."))
     try:
         pdf = fret_template_pdf(values["scale_length"], values["frets"], paper)

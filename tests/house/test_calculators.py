@@ -4,10 +4,12 @@ import json
 import re
 import subprocess
 import sys
+import tomllib
 from collections.abc import Iterator
 from contextlib import suppress
 from importlib import import_module
 from pathlib import Path
+from typing import Any
 
 import pytest
 import typst
@@ -255,3 +257,89 @@ print(loaded, sorted(heavy & sys.modules.keys()))
     )
     assert done.returncode == 0, done.stderr
     assert done.stdout.strip() == "[] []"
+
+
+# --- one key per quantity ------------------------------------------------------------------------
+
+SEED = Path(__file__).resolve().parents[2] / "seed_data"
+BUILDS = {
+    path.stem: tomllib.loads(path.read_text(encoding="utf-8"))
+    for path in sorted((SEED / "builds").glob("*.toml"))
+}
+# What an instrument has and no calculator asks for, with the reason.
+OF_THE_BUILD_ALONE = {
+    "a dimension of one part, where a calculator speaks of any length, width or thickness": """
+        blank_length blank_width body_depth body_length body_thickness box_depth box_length
+        box_width brace_height edge_radius fretboard_thickness head_width hollow_depth
+        last_fret_width lower_bout neck_pocket_depth neck_thickness neck_width panel_thickness
+        side_length side_thickness tail_width top_thickness""",
+    "a hole or bevel made with a tool of that size": """
+        control_hole fret_end_bevel sound_hole_area sound_hole_diameter tuner_hole""",
+    "wood of one part; a calculator's density is that of whatever it is given": """
+        body_density panel_density""",
+    "read over a fret, where fretting-stretch takes heights at the nut and at the saddle": """
+        nut_clearance string_height""",
+    "one reading that a check holds against its nominal, and that nothing is computed from": """
+        block_angle board_straightness centreline_offset diagonal_difference fret_12_distance
+        fret_12_ratio fret_rock half_length_ratio mass_change neck_bow neck_offset octave_ratio
+        rim_gap rod_depth sawing_allowance side_length_difference spring_back""",
+    "the worst or the mean of several readings": """
+        fret_position_error fret_table_error intonation_error pitch_drift pitch_error""",
+    "a count of faults or of joins": "continuity_points high_frets loose_braces loose_slips",
+    "a trial of one panel": "plate_deflection tap_frequency",
+    "holes in the bridge, which need not follow the spacing at the saddle": "string_hole_pitch",
+}
+# A question may give its value another name where it plays a part ("the first tone").
+PARTS_PLAYED = {"amount", "first", "leg_a", "leg_b", "length", "measured", "second", "target"}
+
+
+def own_quantities() -> Iterator[tuple[str, str, str]]:
+    """Build, key and nominal of every quantity that an instrument of a build has."""
+    for name, build in BUILDS.items():
+        for quantity in build.get("quantities", ()):
+            yield name, quantity["key"], quantity["nominal"]
+
+
+def test_a_quantity_of_an_instrument_has_the_key_a_calculator_knows_it_by():
+    known = {
+        quantity.key for calculator in CATALOGUE.values() for quantity in calculator.quantities
+    }
+    listed = [key for keys in OF_THE_BUILD_ALONE.values() for key in keys.split()]
+    used = {key for _, key, _ in own_quantities()}
+    assert len(listed) == len(set(listed))
+    assert used - known == set(listed)
+    assert len(used & known) >= 15
+
+
+@every_calculator
+def test_a_calculator_takes_every_instruments_own_values(key):
+    for quantity in CATALOGUE[key].quantities:
+        for build, own, nominal in own_quantities():
+            if own == quantity.key:
+                assert read_value(quantity, nominal) is not None, build
+
+
+def test_a_questions_value_is_named_as_the_calculators_quantity():
+    misnamed = []
+    for path in sorted((SEED / "concepts").glob("*.toml")):
+        concept = tomllib.loads(path.read_text(encoding="utf-8"))
+        for treatment in concept["treatments"]:
+            for question in treatment.get("questions", ()):
+                misnamed += [f"{path.stem} {question['key']}: {pair}" for pair in renamed(question)]
+    assert misnamed == []
+
+
+def renamed(question: dict[str, Any]) -> Iterator[str]:
+    """Values drawn for one quantity of a calculator and named otherwise."""
+    computed = question.get("computed")
+    # These reckon with plain numbers or any length: a name of the question's own says more.
+    anything = {"proportion", "percent-difference", "shop-fractions", "area-and-volume"}
+    if not computed or computed["calculator"] in anything:
+        return
+    parameters = question.get("parameters", {})
+    for key, value in computed["given"].items():
+        whole = re.fullmatch(r"\{(\w+)\}", str(value))
+        if whole is None or whole[1] in {key, *PARTS_PLAYED}:
+            continue
+        if "quantity" not in parameters[whole[1]]:
+            yield f"{whole[1]} for {key}"

@@ -11,6 +11,7 @@ from pathlib import Path
 
 import pytest
 
+from app.domain.calculators.fret_positions import steps_of
 from app.interchange.files import read_file
 from app.interchange.library import Build, Framework, Step, Workshop
 
@@ -413,8 +414,11 @@ def test_the_dulcimer_has_no_neck_joint_and_nothing_bent() -> None:
 def test_the_dulcimer_frets_follow_the_diatonic_pattern() -> None:
     # Whole and half steps from the open string, 2 2 1 2 2 1 2, with 6 1/2 a semitone above 6:
     # common practice, no source.
-    pattern = {q.key: q.nominal for q in build("mountain-dulcimer").quantities}["fret_pattern"]
-    semitones = [int(word) for word in pattern.split()]
+    own = {quantity.key: quantity for quantity in build("mountain-dulcimer").quantities}
+    semitones = [
+        step for _, step in steps_of(own["fret_pattern"].nominal, int(own["frets"].nominal))
+    ]
+    assert (own["fret_pattern"].note or "").endswith(" ".join(map(str, semitones)))
     assert [step for step in semitones if step <= 12] == [2, 4, 5, 7, 9, 10, 11, 12]
     assert semitones[8:] == [step + 12 for step in (2, 4, 5, 7, 9, 10, 12)]
 

@@ -6,6 +6,7 @@ there for comparison.
 
 import math
 from dataclasses import dataclass
+from operator import itemgetter
 
 from app.domain.calculators.calculator import (
     Calculator,
@@ -21,9 +22,9 @@ from app.domain.calculators.pictures import Dimension, Drawing, Label, Line, Sha
 
 CHROMATIC = "chromatic"
 DIATONIC = "diatonic"
-# Semitones above the open string: the scale on the white keys from G, fret 6 1/2 added.
-DIATONIC_SEMITONES = (2, 4, 5, 7, 9, 10, 11)
-DIATONIC_NAMES = ("1", "2", "3", "4", "5", "6", "6½")
+# Semitones of the seven frets of an octave, and the one fret added to the first octave.
+DIATONIC_SEMITONES = (2, 4, 5, 7, 9, 10, 12)
+ADDED_FRET = ("6½", 11)
 NUT_WIDTH_MM = 43.0
 END_WIDTH_MM = 56.0
 
@@ -33,7 +34,7 @@ class Inputs:
     """Lengths in m; ``fret`` and ``frets`` count steps of ``divisions`` to the octave."""
 
     divisions: float
-    pattern: str
+    fret_pattern: str
     frets: int
     fret: float
     scale_length_m: float
@@ -78,21 +79,11 @@ def steps_of(pattern: str, frets: int) -> list[tuple[str, int]]:
     """Name and step of every fret of a fretboard."""
     if pattern == CHROMATIC:
         return [(str(step), step) for step in range(1, frets + 1)]
-    named: list[tuple[str, int]] = []
+    named = []
     for index in range(frets):
-        octave, place = divmod(index, len(DIATONIC_SEMITONES) + 1)
-        if place == len(DIATONIC_SEMITONES):
-            named.append((str(7 * (octave + 1)), 12 * (octave + 1)))
-        else:
-            name = DIATONIC_NAMES[place]
-            whole = int(name.removesuffix("½")) + 7 * octave
-            named.append((f"{whole}{'½' if '½' in name else ''}", place_step(octave, place)))
-    return named
-
-
-def place_step(octave: int, place: int) -> int:
-    """Semitones from the open string of a place in the diatonic pattern."""
-    return 12 * octave + DIATONIC_SEMITONES[place]
+        octave, place = divmod(index, len(DIATONIC_SEMITONES))
+        named.append((str(index + 1), 12 * octave + DIATONIC_SEMITONES[place]))
+    return sorted([*named, ADDED_FRET], key=itemgetter(1))[:frets]
 
 
 def compute(inputs: Inputs) -> Result:
@@ -115,12 +106,12 @@ def compute(inputs: Inputs) -> Result:
 
 
 def _frets(inputs: Inputs) -> list[Fret]:
-    if inputs.pattern == DIATONIC and inputs.divisions != 12:
+    if inputs.fret_pattern == DIATONIC and inputs.divisions != 12:
         sentence = "The diatonic pattern is counted in semitones: leave divisions at 12."
         raise InvalidInput([("divisions", sentence)])
     rows: list[Fret] = []
     before = 0.0
-    for name, step in steps_of(inputs.pattern, inputs.frets):
+    for name, step in steps_of(inputs.fret_pattern, inputs.frets):
         distance = distance_m(inputs.scale_length_m, step, inputs.divisions)
         by_18 = rule_of_18_m(inputs.scale_length_m, step) if inputs.divisions == 12 else None
         rest = inputs.scale_length_m - distance
@@ -144,6 +135,8 @@ def show(inputs: Inputs, result: Result) -> Shown:
     notes = []
     if inputs.fret > result.frets[-1].step:
         notes.append("The fret asked for lies beyond the last fret of this fretboard.")
+    elif all(inputs.fret != fret.step for fret in result.frets):
+        notes.append("The diatonic pattern has no fret at this step: the table lists those it has.")
     if result.frets[-1].spacing_m < 0.006:
         notes.append(
             "The last fret space is under 6 mm: too narrow to finger (common practice, no source)."
@@ -194,13 +187,13 @@ CALCULATOR = Calculator(
     quantities=(
         Quantity("divisions", "N", "steps to the octave", "count", 1, 72, 12, form="whole"),
         Quantity(
-            "pattern",
+            "fret_pattern",
             "p",
             "fret pattern",
             "number",
             default=CHROMATIC,
             form="choice",
-            choices=((CHROMATIC, "every step"), (DIATONIC, "diatonic with fret 6½")),
+            choices=((CHROMATIC, "every step"), (DIATONIC, "diatonic with one added fret, 6½")),
         ),
         Quantity("frets", "n_max", "number of frets", "count", 1, 48, 22, form="whole"),
         Quantity("fret", "n", "fret, in steps from the nut", "count", 1, 144, 12, form="whole"),
@@ -288,7 +281,7 @@ CALCULATOR = Calculator(
     ),
     source="Varieschi and Gower, American Journal of Physics 78 (2010) 47, section II.A",
     example=WorkedExample(
-        given={"scale_length": "650 mm", "fret": 1},
+        given={"scale_length": "650 mm", "fret": 1, "frets": 22, "fret_pattern": CHROMATIC},
         expected={"fret_distance": "36.4817 mm", "remaining_length": "613.5183 mm"},
         source="Varieschi and Gower, American Journal of Physics 78 (2010) 47, section II.A; "
         "value recomputed",

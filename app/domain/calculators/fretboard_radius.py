@@ -20,8 +20,8 @@ from app.domain.calculators.pictures import Dimension, Drawing, Line, Outline
 class Inputs:
     """Lengths in m; frets counted in semitones."""
 
-    radius_m: float
-    width_m: float
+    fretboard_radius_m: float
+    fretboard_width_m: float
     end_radius_m: float
     end_fret: int
     fret: int
@@ -35,33 +35,35 @@ class Result:
     fret_radius_m: float
 
 
-def edge_drop_m(radius_m: float, width_m: float) -> float:
+def edge_drop_m(fretboard_radius_m: float, fretboard_width_m: float) -> float:
     """How far the edge lies below the middle: R − √(R² − w²/4), written to keep its digits."""
-    half = width_m / 2
-    return half**2 / (radius_m + math.sqrt(radius_m**2 - half**2))
+    half = fretboard_width_m / 2
+    return half**2 / (fretboard_radius_m + math.sqrt(fretboard_radius_m**2 - half**2))
 
 
-def fret_radius_m(radius_m: float, end_radius_m: float, fret: float, end_fret: float) -> float:
+def fret_radius_m(
+    fretboard_radius_m: float, end_radius_m: float, fret: float, end_fret: float
+) -> float:
     """Radius at a fret of a cone: linear in the distance from the nut."""
     share = math.expm1(-fret / 12 * math.log(2)) / math.expm1(-end_fret / 12 * math.log(2))
-    return radius_m + (end_radius_m - radius_m) * share
+    return fretboard_radius_m + (end_radius_m - fretboard_radius_m) * share
 
 
 def compute(inputs: Inputs) -> Result:
     """Raises InvalidInput where the fretboard is wider than the circle."""
-    if inputs.width_m > 2 * inputs.radius_m:
+    if inputs.fretboard_width_m > 2 * inputs.fretboard_radius_m:
         sentence = "The width must be less than twice the radius."
-        raise InvalidInput([("width", sentence)])
+        raise InvalidInput([("fretboard_width", sentence)])
     return Result(
-        edge_drop_m(inputs.radius_m, inputs.width_m),
-        fret_radius_m(inputs.radius_m, inputs.end_radius_m, inputs.fret, inputs.end_fret),
+        edge_drop_m(inputs.fretboard_radius_m, inputs.fretboard_width_m),
+        fret_radius_m(inputs.fretboard_radius_m, inputs.end_radius_m, inputs.fret, inputs.end_fret),
     )
 
 
 def show(inputs: Inputs, result: Result) -> Shown:
     """The cross-section at the nut to scale, and the radius at every fret."""
-    radius = inputs.radius_m * 1000
-    half = inputs.width_m * 500
+    radius = inputs.fretboard_radius_m * 1000
+    half = inputs.fretboard_width_m * 500
     drop = result.edge_drop_m * 1000
     arc = tuple(
         (x, radius - math.sqrt(radius**2 - x**2))
@@ -70,7 +72,7 @@ def show(inputs: Inputs, result: Result) -> Shown:
     rows = tuple(
         (
             fret,
-            fret_radius_m(inputs.radius_m, inputs.end_radius_m, fret, inputs.end_fret),
+            fret_radius_m(inputs.fretboard_radius_m, inputs.end_radius_m, fret, inputs.end_fret),
         )
         for fret in range(inputs.end_fret + 1)
     )
@@ -99,8 +101,10 @@ CALCULATOR = Calculator(
     title="Fretboard radius",
     question="How far do the edges of a rounded fretboard drop, and how does the radius grow?",
     quantities=(
-        Quantity("radius", "R", "radius at the nut", "length", 20, 5000, 304.8, digits=5),
-        Quantity("width", "w", "width of the fretboard", "length", 1, 500, 50.8, digits=5),
+        Quantity("fretboard_radius", "R", "radius at the nut", "length", 20, 5000, 304.8, digits=5),
+        Quantity(
+            "fretboard_width", "w", "width of the fretboard", "length", 1, 500, 50.8, digits=5
+        ),
         Quantity(
             "end_radius", "R_e", "radius at the end fret", "length", 20, 10000, 406.4, digits=5
         ),
@@ -116,22 +120,22 @@ CALCULATOR = Calculator(
     show=show,
     relations=(
         Relation(
-            "radius = (width**2/4 + edge_drop**2)/(2*edge_drop)",
+            "fretboard_radius = (fretboard_width**2/4 + edge_drop**2)/(2*edge_drop)",
             {
-                "edge_drop": "{edge_drop} = {radius:mm} - sqrt({radius:mm}^2 - "
-                "frac({width:mm}^2, 4))",
-                "radius": "{radius} = frac({width:mm}^2, 8 * {edge_drop:mm}) + "
+                "edge_drop": "{edge_drop} = {fretboard_radius:mm} - sqrt({fretboard_radius:mm}^2 - "
+                "frac({fretboard_width:mm}^2, 4))",
+                "fretboard_radius": "{fretboard_radius} = frac({fretboard_width:mm}^2, 8 * {edge_drop:mm}) + "
                 "frac({edge_drop:mm}, 2)",
-                "width": "{width} = 2 * sqrt(2 * {radius:mm} * {edge_drop:mm} - {edge_drop:mm}^2)",
+                "fretboard_width": "{fretboard_width} = 2 * sqrt(2 * {fretboard_radius:mm} * {edge_drop:mm} - {edge_drop:mm}^2)",
             },
         ),
         Relation(
-            "fret_radius = radius + (end_radius - radius)*(1 - 2**(-fret/12))"
+            "fret_radius = fretboard_radius + (end_radius - fretboard_radius)*(1 - 2**(-fret/12))"
             "/(1 - 2**(-end_fret/12))",
             {
-                "fret_radius": "{fret_radius} = {radius:mm} + ({end_radius:mm} - {radius:mm}) * "
+                "fret_radius": "{fret_radius} = {fretboard_radius:mm} + ({end_radius:mm} - {fretboard_radius:mm}) * "
                 "frac(1 - 2^(-frac({fret}, 12)), 1 - 2^(-frac({end_fret}, 12)))",
-                "end_radius": "{end_radius} = {radius:mm} + ({fret_radius:mm} - {radius:mm}) * "
+                "end_radius": "{end_radius} = {fretboard_radius:mm} + ({fret_radius:mm} - {fretboard_radius:mm}) * "
                 "frac(1 - 2^(-frac({end_fret}, 12)), 1 - 2^(-frac({fret}, 12)))",
             },
         ),
@@ -146,7 +150,7 @@ CALCULATOR = Calculator(
     ),
     source="chord of a circle (identity); linear interpolation along the cone",
     example=WorkedExample(
-        given={"radius": "12 in", "width": "2.0 in"},
+        given={"fretboard_radius": "12 in", "fretboard_width": "2.0 in"},
         expected={"edge_drop": "0.041739 in"},
         source="s = R − √(R² − w²/4), recomputed with mpmath",
         tolerance=2e-5,

@@ -18,11 +18,11 @@ class Inputs:
 
 @dataclass(frozen=True, slots=True)
 class Result:
-    gap_m: float
+    joint_gap_m: float
     cup_m: float
 
 
-def gap_m(thickness_m: float, edge_error_rad: float, edges: int) -> float:
+def joint_gap_m(thickness_m: float, edge_error_rad: float, edges: int) -> float:
     """Gap (m) at the open side of an edge joint: t tan a for each edge that is off."""
     return edges * thickness_m * math.tan(edge_error_rad)
 
@@ -41,14 +41,14 @@ def cup_m(strip_width_m: float, strips: int, turn_rad: float) -> float:
 def compute(inputs: Inputs) -> Result:
     turn = inputs.edges * inputs.edge_error_rad
     return Result(
-        gap_m(inputs.thickness_m, inputs.edge_error_rad, inputs.edges),
+        joint_gap_m(inputs.thickness_m, inputs.edge_error_rad, inputs.edges),
         cup_m(inputs.strip_width_m, inputs.strips, turn),
     )
 
 
 def show(inputs: Inputs, result: Result) -> Shown:
     thick = 1000 * inputs.thickness_m
-    gap = 1000 * result.gap_m
+    gap = 1000 * result.joint_gap_m
     width = min(1000 * inputs.strip_width_m, 2 * thick)
     one_off = gap / inputs.edges
     left: tuple[Point, ...] = ((-width, 0), (0, 0), (-one_off, thick), (-width, thick))
@@ -95,21 +95,21 @@ CALCULATOR = Calculator(
         ),
         Quantity("strip_width", "w", "width of one strip", "length", 1, 2000, 90),
         Quantity("strips", "n", "strips in the panel", "count", 2, 40, 4, form="whole"),
-        Quantity("gap", "g", "gap", "length", 0, 1000, 0.4),
+        Quantity("joint_gap", "g", "gap of the joint", "length", 0, 1000, 0.4),
         Quantity("cup", "c", "cup of the panel", "length", -10_000, 10_000, 1.5),
     ),
-    answers=("gap", "cup"),
+    answers=("joint_gap", "cup"),
     inputs=Inputs,
     result=Result,
     compute=compute,
     show=show,
     relations=(
         Relation(
-            "gap = edges * thickness * tan(edge_error)",
+            "joint_gap = edges * thickness * tan(edge_error)",
             {
-                "gap": "{gap} = {edges} * {thickness:mm} * tan({edge_error})",
-                "thickness": "{thickness} = frac({gap:mm}, {edges} * tan({edge_error}))",
-                "edge_error": "{edge_error} = arctan(frac({gap:mm}, {edges} * {thickness:mm}))",
+                "joint_gap": "{joint_gap} = {edges} * {thickness:mm} * tan({edge_error})",
+                "thickness": "{thickness} = frac({joint_gap:mm}, {edges} * tan({edge_error}))",
+                "edge_error": "{edge_error} = arctan(frac({joint_gap:mm}, {edges} * {thickness:mm}))",
             },
         ),
     ),
@@ -133,7 +133,7 @@ CALCULATOR = Calculator(
     source="Plane trigonometry: g = t tan(alpha) for each edge",
     example=WorkedExample(
         given={"thickness": "45 mm", "edge_error": "0.25 deg", "edges": 2},
-        expected={"gap": "0.3927 mm"},
+        expected={"joint_gap": "0.3927 mm"},
         source="2 x 45 mm x tan(0.25°), computed apart from this program with mpmath",
     ),
 )

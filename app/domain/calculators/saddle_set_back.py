@@ -29,7 +29,7 @@ class Result:
     """Cents by which the fretted note comes down, the open string being tuned again."""
 
     pitch_drop_cents: float
-    corrected_length_m: float
+    nut_to_saddle_m: float
 
 
 def pitch_drop_cents(scale_length_m: float, set_back_m: float, fret: float) -> float:
@@ -89,7 +89,7 @@ CALCULATOR = Calculator(
             "pitch_drop", "c", "fretted note comes down by", "interval", -1000, 1000, 5, digits=5
         ),
         Quantity(
-            "corrected_length",
+            "nut_to_saddle",
             "L_s",
             "nut to saddle with set-back",
             "length",
@@ -99,7 +99,7 @@ CALCULATOR = Calculator(
             digits=6,
         ),
     ),
-    answers=("pitch_drop", "corrected_length"),
+    answers=("pitch_drop", "nut_to_saddle"),
     inputs=Inputs,
     result=Result,
     compute=compute,
@@ -117,9 +117,9 @@ CALCULATOR = Calculator(
             },
         ),
         Relation(
-            "corrected_length = scale_length + set_back",
+            "nut_to_saddle = scale_length + set_back",
             {
-                "corrected_length": "{corrected_length} = {scale_length:mm} + {set_back:mm}",
+                "nut_to_saddle": "{nut_to_saddle} = {scale_length:mm} + {set_back:mm}",
             },
         ),
     ),

@@ -85,7 +85,7 @@ def test_the_slot_error_and_its_distance_solve_each_other(offset, fret):
 
 
 # The diatonic pattern of a mountain dulcimer: whole, whole, half, whole, whole, half, whole,
-# and fret 6 1/2 between (common practice, no source).
+# and fret 6 1/2 added in the first octave alone (common practice, no source).
 def test_the_diatonic_pattern_names_its_frets_as_players_do():
     named = steps_of("diatonic", 16)
     assert [name for name, _ in named[:9]] == ["1", "2", "3", "4", "5", "6", "6½", "7", "8"]
@@ -94,6 +94,16 @@ def test_the_diatonic_pattern_names_its_frets_as_players_do():
     assert dict(named)["7"] == 12
     assert dict(named)["14"] == 24
     assert [step for _, step in named] == sorted(step for _, step in named)
+    assert "13½" not in dict(named)
+    assert [name for name, _ in steps_of("diatonic", 3)] == ["1", "2", "3"]
+
+
+def test_a_step_without_a_fret_is_said_to_have_none():
+    given = {"fret_pattern": "diatonic", "frets": 15}
+    assert "no fret at this step" in calculate("fret-positions", {**given, "fret": 1}).notes[0]
+    assert not calculate("fret-positions", {**given, "fret": 11}).notes
+    beyond = calculate("fret-positions", {**given, "fret": 25}).notes
+    assert "beyond the last fret" in beyond[0]
 
 
 def test_the_table_lists_every_fret_with_its_distance():

@@ -16,19 +16,19 @@ MPMATH = "g = k t tan a, verified with mpmath"
     ("state", "unknown", "unit", "expected", "tolerance", "source"),
     [
         pytest.param(
-            {"thickness": "1.75 in", "edge_error": "0.5 deg", "edges": 1}, "gap", 0.0254,
+            {"thickness": "1.75 in", "edge_error": "0.5 deg", "edges": 1}, "joint_gap", 0.0254,
             0.01527, 1e-5, MPMATH, id="C258",
         ),
         pytest.param(
-            {"thickness": "45 mm", "edge_error": "0.25 deg", "edges": 2}, "gap", 1e-3,
+            {"thickness": "45 mm", "edge_error": "0.25 deg", "edges": 2}, "joint_gap", 1e-3,
             0.3927, 1e-4, MPMATH, id="C259",
         ),
         pytest.param(
-            {"thickness": "6 in", "gap": "0.006 in", "edges": 1}, "edge_error", math.pi / 180,
+            {"thickness": "6 in", "joint_gap": "0.006 in", "edges": 1}, "edge_error", math.pi / 180,
             0.0573, 1e-4, "atan(g/L), verified with mpmath: feeler gap at a blade", id="C260",
         ),
         pytest.param(
-            {"thickness": "3.0 in", "edge_error": "0.5 deg", "edges": 1}, "gap", 0.0254,
+            {"thickness": "3.0 in", "edge_error": "0.5 deg", "edges": 1}, "joint_gap", 0.0254,
             0.02618, 1e-5, "h = L tan a, verified with mpmath: neck-angle shim", id="C261",
         ),
     ],
@@ -55,9 +55,11 @@ def test_solving_for_the_angle_returns_it(thickness, degrees, edges):
     forward = calculate(
         "joint-squareness", {"thickness": thickness, "edge_error": degrees, "edges": edges}
     )
-    gap_mm = 1000 * forward.values["gap"]
+    gap_mm = 1000 * forward.values["joint_gap"]
     back = calculate(
-        "joint-squareness", {"thickness": thickness, "gap": gap_mm, "edges": edges}, "edge_error"
+        "joint-squareness",
+        {"thickness": thickness, "joint_gap": gap_mm, "edges": edges},
+        "edge_error",
     )
     assert math.degrees(back.values["edge_error"]) == pytest.approx(degrees, rel=1e-9)
 
