@@ -29,6 +29,7 @@ from app.domain.quantities import significant
 
 Cell = str | float | int | None
 NOTHING = "–"
+TO_TICK = "____"
 
 
 @dataclass(frozen=True, slots=True)
@@ -184,7 +185,9 @@ def cut_document(cutting: Cutting, head: str, place: str = "") -> Document:
     if cutting.boards:
         blocks.append(_board_table(cutting.boards))
     if cutting.offcuts:
-        blocks.append(Items(tuple(_offcut_words(cutting)), label="Off-cuts worth keeping"))
+        blocks.append(
+            Paragraph("; ".join(_offcut_words(cutting)) + ".", label="Off-cuts worth keeping")
+        )
     return Document(f"Cut list, {head}", tuple(blocks), foot=head)
 
 
@@ -324,7 +327,7 @@ def packing_document(
             amount(line.to_come, line.unit),
             amount(line.spares_to_come, line.unit) if line.spares_to_come else NOTHING,
             short_date(line.needed_on),
-            None,
+            TO_TICK,
         )
         for line in sorted(kit.lines, key=lambda x: (x.needed_on or date.max, x.title))
         if line.to_come

@@ -78,8 +78,10 @@ def xlsx_bytes(grids: Iterable[Grid]) -> bytes:
 
 
 def _sheet_name(title: str, taken: set[str]) -> str:
-    plain = "".join(" " if letter in "[]:*?/\\" else letter for letter in title).strip("' ")
-    name = plain[:LONGEST_SHEET_NAME] or "Sheet"
+    kept = "".join(letter for letter in title if letter.isprintable())
+    plain = "".join(" " if letter in "[]:*?/\\" else letter for letter in kept).strip("' ")
+    plain = plain[:LONGEST_SHEET_NAME].strip("' ") or "Sheet"
+    name = plain
     number = 2
     while name.casefold() in taken:
         name = f"{plain[: LONGEST_SHEET_NAME - 4]} {number}"

@@ -41,7 +41,7 @@ def test_needed_is_the_bill_times_the_teams_and_spares_are_binomial(session, sec
     assert found["m-nut6"].spares == stats.binom.ppf(0.95, 11, 0.25)
 
 
-def test_what_was_used_follows_from_steps_done_and_parts_spoiled(session, section, teacher):
+def test_what_was_used_follows_from_steps_done_and_parts_spoiled(session, section):
     before = kits.stock_of(session, section.room)["m-rod"]
     line = {x.material: x for x in kits.section_kit(session, section).lines}["m-rod"]
 
@@ -176,10 +176,11 @@ def test_boards_go_on_and_off_the_rack(teacher, session, section):
     post(teacher, f"{KIT}/boards", label="Poplar", count="3", length="10 ft", width='7 1/2"')
     row = session.scalars(sa.select(BoardStock).where(BoardStock.label == "Poplar")).one()
     assert (row.count, row.length) == (3, "10 ft")
+    board_id = row.id
     session.rollback()
     assert "Poplar" in get(teacher, f"{KIT}/cut-list")
 
-    post(teacher, f"{KIT}/boards/{row.id}/remove")
+    post(teacher, f"{KIT}/boards/{board_id}/remove")
     assert "Poplar" not in get(teacher, f"{KIT}/cut-list")
 
 
