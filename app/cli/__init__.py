@@ -4,7 +4,19 @@ import sys
 
 import click
 
-from app.cli import calc, demo, kits, library, papers, plans, records, server, users, worksheets
+from app.cli import (
+    calc,
+    demo,
+    kits,
+    library,
+    papers,
+    plans,
+    records,
+    server,
+    standards,
+    users,
+    worksheets,
+)
 
 
 @click.group(context_settings={"help_option_names": ["-h", "--help"]})
@@ -13,7 +25,19 @@ def command() -> None:
     """Plan, teach and account for a course in which a class builds stringed instruments."""
 
 
-for part in (demo, server, library, users, calc, plans, papers, kits, records, worksheets):
+for part in (
+    demo,
+    server,
+    library,
+    users,
+    calc,
+    plans,
+    papers,
+    kits,
+    records,
+    worksheets,
+    standards,
+):
     for item in part.COMMANDS:
         command.add_command(item)
 

@@ -8,7 +8,6 @@ import click
 import sqlalchemy as sa
 
 from app.cli.database import opened
-from app.domain.coverage import SectionCoverage
 from app.models import Plan, Section
 from app.store import plans, sections
 
@@ -81,42 +80,4 @@ def plan_facts(plan: Plan) -> dict[str, Any]:
     }
 
 
-@click.command("coverage")
-@click.option("--section", "key", required=True, help="Key of the section.")
-@click.option("--json", "as_json", is_flag=True, help="Print JSON.")
-def show_coverage(key: str, *, as_json: bool) -> None:
-    """Show which standards a section introduces, practises and assesses, gaps first."""
-    from app.store.coverage import section_facts
-
-    with opened() as session:
-        found = section_facts(session, sections.find_section(session, key)).coverage
-    if as_json:
-        click.echo(json.dumps(coverage_facts(found), indent=2, ensure_ascii=False))
-        return
-    for gap in found.gaps:
-        click.echo(f"gap: {gap.sentence}")
-    for code, item in found.standards.items():
-        states = (item.introduced, item.practised, item.assessed)
-        marks = " ".join(
-            f"{letter}:{state or '-'}" for letter, state in zip("IPA", states, strict=True)
-        )
-        click.echo(f"{code:28s} {marks}{' (partial)' if item.partial else ''}")
-
-
-def coverage_facts(found: SectionCoverage) -> dict[str, Any]:
-    """Coverage in plain values, as the JSON output has it."""
-    return {
-        "standards": {
-            code: {
-                "introduced": item.introduced,
-                "practised": item.practised,
-                "assessed": item.assessed,
-                "partial": item.partial,
-            }
-            for code, item in found.standards.items()
-        },
-        "gaps": [gap.sentence for gap in found.gaps],
-    }
-
-
-COMMANDS = (list_sections, show_plan, show_coverage)
+COMMANDS = (list_sections, show_plan)

@@ -116,7 +116,7 @@ def preview(session: Session, school_id: int, draft: Draft, key: str | None = No
             Framework.school_id == school_id, Framework.identifier == draft.identifier
         )
     )
-    wanted = framework.key if framework is not None else key or _slug(draft.title)
+    wanted = framework.key if framework is not None else key or slug(draft.title)
     if framework is None or (key and key != framework.key):
         wanted = _free_key(session, school_id, key or wanted, given=bool(key))
     found = Preview(framework, wanted, draft, problems=list(draft.problems))
@@ -128,7 +128,8 @@ def preview(session: Session, school_id: int, draft: Draft, key: str | None = No
     return found
 
 
-def _slug(title: str) -> str:
+def slug(title: str) -> str:
+    """A key made of a title."""
     plain = re.sub(r"[^a-z0-9]+", "-", title.lower()).strip("-")
     if len(plain) > LONGEST_KEY:
         plain = plain[:LONGEST_KEY].rpartition("-")[0] or plain[:LONGEST_KEY]

@@ -5,6 +5,7 @@ from dataclasses import dataclass
 from sqlalchemy.orm import Session
 
 from app.domain import alignment
+from app.domain.bands import BANDS
 from app.models import Activity, Alignment, Lesson, Section, Standard, Step, Treatment
 from app.store import library, plans, sections, standards
 
@@ -36,11 +37,20 @@ class Answer:
     candidates: tuple[Standard, ...]
 
 
-def look_up(session: Session, section: Section, text: str, school_id: int | None) -> Answer:
-    """Find the standard a text means and where the section's plan bears on it."""
+def look_up(
+    session: Session,
+    section: Section,
+    text: str,
+    school_id: int | None,
+    framework: str | None = None,
+) -> Answer:
+    """Find the standard a text means and where the section's plan bears on it.
+
+    `framework` is a key; it settles a code that two frameworks have.
+    """
     index = standards.index_of(session, school_id)
-    meant = alignment.resolve(text, index)
-    treatments = library.list_treatments(session, section.band)
+    meant = alignment.resolve(text, index, framework)
+    treatments = library.list_treatments(session, section.band, school_id)
     facts = _PlanFacts(session, section)
     if meant.entry is None:
         hits = alignment.search(text, index, limit=8)
@@ -61,9 +71,25 @@ def look_up(session: Session, section: Section, text: str, school_id: int | None
         for item in treatment.alignments
         if item.standard_id == standard.id
     )
-    here = tuple(p for p in places if p.steps)
+    here = tuple(sorted((p for p in places if p.steps), key=_worth))
     near = () if here else _near(standard, treatments, facts)
-    return Answer(_says(standard, here, near, section), standard, here, near, ())
+    sentence = _says(standard, here, near, section)
+    instead = standards.replacements(session, school_id, standard) if standard.retired else []
+    if standard.retired:
+        sentence += f" {standard.code} is retired" + (
+            f"; in its place: {', '.join(row.code for row in instead)}." if instead else "."
+        )
+    return Answer(sentence, standard, here, near, tuple(instead))
+
+
+def _worth(place: Place) -> tuple[bool, bool, bool]:
+    """Placed lessons before others, full alignments before partial ones, content first."""
+    item = place.alignment
+    return (
+        not place.lessons,
+        item is None or item.strength != "strong",
+        item is not None and item.practice,
+    )
 
 
 def _says(
@@ -76,12 +102,13 @@ def _says(
             if strong
             else f"{standard.code} is in this build only in part; mind the condition."
         )
+    band = BANDS[section.band].lower()
     if near:
         return (
-            f"Nothing in {section.build.title} carries {standard.code} at this grade band. The "
+            f"Nothing in {section.build.title} carries {standard.code} in {band}. The "
             "nearest offer has a neighbouring code; it does not count as this standard."
         )
-    return f"There is nothing in {section.build.title} for {standard.code}."
+    return f"There is nothing in {section.build.title} for {standard.code} in {band}."
 
 
 def _near(

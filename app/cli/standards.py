@@ -1,0 +1,254 @@
+"""`stringcourse standards`, `lookup` and `coverage`: what must be covered, and is it."""
+
+import datetime as dt
+import json
+from pathlib import Path
+from typing import Any
+
+import click
+import sqlalchemy as sa
+from sqlalchemy.orm import Session
+
+from app.cli.database import opened
+from app.domain import alignment
+from app.domain.coverage import SectionCoverage
+from app.interchange import case_file, case_import
+from app.interchange.case_export import case_package
+from app.interchange.standards_csv import standards_csv
+from app.jobs import imports
+from app.models import School, Standard
+from app.store import lookup as lookup_store
+from app.store import people, sections
+from app.store import standards as store
+
+json_option = click.option("--json", "as_json", is_flag=True, help="Print JSON.")
+school_option = click.option(
+    "--school", "school_name", default=None, help="Name of the school; needed if there are several."
+)
+
+
+def _school(session: Session, name: str | None) -> School:
+    """The school named, or the only one.
+
+    Raises click.ClickException.
+    """
+    if name is not None:
+        return people.find_school(session, name)
+    found = list(session.scalars(sa.select(School).order_by(School.name)))
+    if len(found) != 1:
+        known = ", ".join(row.name for row in found) or "none yet"
+        raise click.ClickException(f"name the school with --school; known: {known}.")
+    return found[0]
+
+
+def _print(value: Any) -> None:
+    click.echo(json.dumps(value, indent=2, ensure_ascii=False))
+
+
+@click.group("standards")
+def standards() -> None:
+    """Import, search and export frameworks of standards."""
+
+
+@standards.command("import")
+@click.argument("file", type=click.Path(path_type=Path))
+@click.option(
+    "--preview", "only_preview", is_flag=True, help="Say what would change; change nothing."
+)
+@click.option("--key", default="", help="Key of a new framework; otherwise made of its title.")
+@click.option("--title", default="", help="Title, where the file is a table and has none.")
+@school_option
+@json_option
+def import_file(
+    file: Path,
+    *,
+    only_preview: bool,
+    key: str,
+    title: str,
+    school_name: str | None,
+    as_json: bool,
+) -> None:
+    """Import FILE: a CASE package or a table of standards, packed or not."""
+    raw, name = case_file.read_path(file)
+    now = dt.datetime.now(dt.UTC)
+    with opened() as session:
+        school = _school(session, school_name)
+        given = imports.Given(title=title, key=key)
+        found = imports.preview_file(session, school.id, raw, name, given, now.date())
+        if not only_preview and not found.is_empty:
+            case_import.apply(session, school.id, found, "command line", now)
+        facts = case_import.counts(found)
+    if as_json:
+        _print(facts)
+        return
+    would = "would be " if only_preview else ""
+    click.echo(
+        f"{facts['title']} ({facts['framework']}): {facts['added']} {would}added, "
+        f"{facts['changed']} changed, {facts['retired']} retired, "
+        f"{facts['unchanged']} unchanged."
+    )
+    for heading, problems in (("left out", found.left_out), ("noted", found.noted)):
+        for problem in problems:
+            click.echo(f"  {heading}: {problem}")
+
+
+@standards.command("search")
+@click.argument("text")
+@click.option("--framework", default=None, help="Key of one framework.")
+@click.option("--grade", default=None, help="K, 1 to 12, or college.")
+@click.option("--limit", type=click.IntRange(1, 500), default=20, show_default=True)
+@school_option
+@json_option
+def search(
+    text: str,
+    *,
+    framework: str | None,
+    grade: str | None,
+    limit: int,
+    school_name: str | None,
+    as_json: bool,
+) -> None:
+    """Find standards by a code in any spelling, or by words in TEXT."""
+    with opened() as session:
+        school = _school(session, school_name)
+        number = alignment.grade_number(grade) if grade is not None else None
+        hits = alignment.search(
+            text,
+            store.index_of(session, school.id),
+            grades=(number, number) if number is not None else None,
+            framework=framework,
+            limit=limit,
+        )
+        rows = store.load_standards(session, [int(hit.entry.key) for hit in hits])
+        found = [{**_standard(rows[int(hit.entry.key)]), "found_by": hit.reason} for hit in hits]
+    if as_json:
+        _print(found)
+        return
+    for item in found:
+        click.echo(f"{item['code']:24s} {item['framework']:12s} {item['domain']}")
+    if not found:
+        click.echo(f"no standard is found for “{text}”.")
+
+
+def _standard(row: Standard) -> dict[str, Any]:
+    return {
+        "code": row.code,
+        "framework": row.framework.key,
+        "domain": row.domain,
+        "grade_low": row.grade_low,
+        "grade_high": row.grade_high,
+        "statement": row.statement,
+        "retired": row.retired,
+        "notice": row.framework.notice,
+    }
+
+
+@standards.command("export")
+@click.argument("framework")
+@click.option(
+    "-o",
+    "--output",
+    required=True,
+    type=click.Path(path_type=Path, dir_okay=False),
+    help="A .json file for a CASE package, a .csv file for a table.",
+)
+@school_option
+def export(framework: str, *, output: Path, school_name: str | None) -> None:
+    """Write FRAMEWORK (its key) with the school's alignments as a CASE package, or as a table."""
+    with opened() as session:
+        school = _school(session, school_name)
+        row = store.find_framework(session, school.id, framework)
+        if output.suffix.lower() == ".csv":
+            text = standards_csv(row)
+        elif output.suffix.lower() == ".json":
+            package = case_package(session, row, school.id, dt.datetime.now(dt.UTC))
+            text = json.dumps(package, indent=1, ensure_ascii=False, allow_nan=False)
+        else:
+            raise click.ClickException(f"{output.name} must end in .json or .csv.")
+        count = len(row.standards)
+    output.write_text(text, encoding="utf-8", newline="")
+    click.echo(f"{output}: {count} standards, {len(text.encode()):,} bytes.")
+
+
+@click.command("lookup")
+@click.argument("code")
+@click.option("--section", "key", required=True, help="Key of the section.")
+@click.option("--framework", default=None, help="Key of a framework, where two have the code.")
+@json_option
+def look_up(code: str, *, key: str, framework: str | None, as_json: bool) -> None:
+    """Say where a section's plan has the standard CODE (any spelling), or words."""
+    with opened() as session:
+        section = sections.find_section(session, key)
+        school_id = section.course.department.school_id
+        answer = lookup_store.look_up(session, section, code, school_id, framework)
+        facts = {
+            "sentence": answer.sentence,
+            "standard": _standard(answer.standard) if answer.standard is not None else None,
+            "places": [_place(place) for place in answer.places],
+            "nearest": [_place(place) for place in answer.nearest],
+            "candidates": [_standard(row) for row in answer.candidates],
+        }
+    if as_json:
+        _print(facts)
+        return
+    click.echo(answer.sentence)
+    for place in (*facts["places"], *facts["nearest"]):
+        dates = ", ".join(place["lessons"]) or "not in the plan"
+        click.echo(f"  {place['treatment']}: lesson {dates}; steps {', '.join(place['steps'])}")
+
+
+def _place(place: lookup_store.Place) -> dict[str, Any]:
+    item = place.alignment
+    return {
+        "treatment": place.treatment.title,
+        "concept": place.treatment.concept.key,
+        "alignment": item.strength if item is not None else None,
+        "reason": item.reason if item is not None else "",
+        "condition": item.condition if item is not None else "",
+        "steps": [step.key for step in place.steps],
+        "lessons": sorted({row.meeting.date.isoformat() for row in place.lessons}),
+        "meetings": sorted({row.meeting.date.isoformat() for row in place.activities}),
+        "worksheets": list(place.phases),
+        "calculator": place.treatment.calculator,
+    }
+
+
+@click.command("coverage")
+@click.option("--section", "key", required=True, help="Key of the section.")
+@json_option
+def show_coverage(key: str, *, as_json: bool) -> None:
+    """Show which standards a section introduces, practises and assesses, gaps first."""
+    from app.store.coverage import section_facts
+
+    with opened() as session:
+        found = section_facts(session, sections.find_section(session, key)).coverage
+    if as_json:
+        _print(coverage_facts(found))
+        return
+    for gap in found.gaps:
+        click.echo(f"gap: {gap.sentence}")
+    for code, item in found.standards.items():
+        states = (item.introduced, item.practised, item.assessed)
+        marks = " ".join(
+            f"{letter}:{state or '-'}" for letter, state in zip("IPA", states, strict=True)
+        )
+        click.echo(f"{code:28s} {marks}{' (partial)' if item.partial else ''}")
+
+
+def coverage_facts(found: SectionCoverage) -> dict[str, Any]:
+    """Coverage in plain values, as the JSON output has it."""
+    return {
+        "standards": {
+            code: {
+                "introduced": item.introduced,
+                "practised": item.practised,
+                "assessed": item.assessed,
+                "partial": item.partial,
+            }
+            for code, item in found.standards.items()
+        },
+        "gaps": [gap.sentence for gap in found.gaps],
+    }
+
+
+COMMANDS = (standards, look_up, show_coverage)
