@@ -164,12 +164,16 @@ def question_data(question: Question) -> tuple[dict[str, Any], dict[str, list[di
         data.update({f"computed_{name}": value for name, value in computed.items()})
     rows = {
         "parameters": [
-            {**item, "name": name, "choose": " | ".join(str(one) for one in item["choose"])}
+            {**item, "name": name, "choose": " | ".join(_choice(one) for one in item["choose"])}
             for name, item in values["parameters"].items()
         ],
         "wrong": [_wrong_row(item) for item in values["wrong"]],
     }
     return data, rows
+
+
+def _choice(value: str | float) -> str:
+    return value if isinstance(value, str) else f"{value:g}"
 
 
 def _wrong_row(item: dict[str, Any]) -> dict[str, Any]:
@@ -210,15 +214,7 @@ def question_values(
 
 def _parameter(row: dict[str, Any]) -> dict[str, Any]:
     choices = [item.strip() for item in row.pop("choose", "").split("|") if item.strip()]
-    return {**row, "choose": [_number_or_text(item) for item in choices]}
-
-
-def _number_or_text(text: str) -> str | float:
-    try:
-        number = float(text)
-    except ValueError:
-        return text
-    return number
+    return {**row, "choose": choices}
 
 
 def _wrong(row: dict[str, Any], digits: int) -> dict[str, Any]:
