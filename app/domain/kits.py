@@ -11,6 +11,8 @@ from dataclasses import dataclass, field
 from datetime import date, datetime, timedelta
 from enum import StrEnum
 
+from app.domain.calculators.spares import fewest_spares
+
 USUAL_ASSURANCE = 0.95  # common practice, no source
 _NEARLY = 1e-9  # 1.6 m × 11 must not become 18 packs for a rounding error in the last digit
 _LONGEST_SEARCH_DAYS = 3660  # ten years without an open day: the closed dates cannot be right
@@ -176,8 +178,8 @@ def spares_for(count: int, loss_rate: float, assurance: float = USUAL_ASSURANCE)
     """Return the fewest spares that suffice with the chosen assurance.
 
     The number of losses among ``count`` is binomial: each loses its part at most once, and
-    independently. The answer is the smallest s with P(losses <= s) >= assurance. Formula: the
-    binomial distribution, as in any statistics textbook.
+    independently. The answer is the smallest s with P(losses <= s) >= assurance, as the
+    calculator of spares counts them.
     Raises KitError if the count is below 0, or rate or assurance lie outside 0 to 1.
     """
     found = [*_rate_problems("The part", loss_rate), *_assurance_problems(assurance)]
@@ -185,20 +187,7 @@ def spares_for(count: int, loss_rate: float, assurance: float = USUAL_ASSURANCE)
         found.append(f"{count} instruments: give 0 or more.")
     if found:
         raise KitError(found)
-    if loss_rate in (0.0, 1.0):
-        return int(count * loss_rate)
-    sure = 0.0
-    for losses in range(count):
-        sure += _probability(losses, count, loss_rate)
-        if sure >= assurance:
-            return losses
-    return count
-
-
-def _probability(losses: int, count: int, rate: float) -> float:
-    """Return C(n, k) p^k (1-p)^(n-k), by logarithms so that a district's count does not overflow."""
-    ways = math.lgamma(count + 1) - math.lgamma(losses + 1) - math.lgamma(count - losses + 1)
-    return math.exp(ways + losses * math.log(rate) + (count - losses) * math.log1p(-rate))
+    return fewest_spares(count, loss_rate, assurance)
 
 
 # --- dates ---------------------------------------------------------------------------------------

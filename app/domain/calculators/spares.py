@@ -1,13 +1,15 @@
-"""Spares: how many extra pieces so that enough come out good (binomial chance)."""
+"""Spares: how many extra pieces so that the class does not run out (binomial chance).
 
+The one home of the rule: kit lists and orders count their spares with ``fewest_spares``.
+"""
+
+import math
 from collections.abc import Iterator
 from dataclasses import dataclass
-from itertools import count, islice
 
 from app.domain.calculators.calculator import (
     Calculator,
     Column,
-    InvalidInput,
     Quantity,
     Shown,
     Table,
@@ -15,7 +17,7 @@ from app.domain.calculators.calculator import (
 )
 from app.domain.calculators.pictures import bar_chart
 
-MOST_SPARES = 5000
+SHOWN_BEYOND = 3
 
 
 @dataclass(frozen=True, slots=True)
@@ -39,48 +41,50 @@ class Result:
     chances: tuple[float, ...]
 
 
-def chances_of_enough(needed: int, loss_rate: float) -> Iterator[float]:
-    """Chance that at least ``needed`` of needed + s pieces are good, for s = 0, 1, 2 …
+def chances_of_enough(pieces: int, loss_rate: float) -> Iterator[float]:
+    """Chance that at most s of so many pieces are lost, for s = 0, 1, 2 … ``pieces``.
 
-    The losses before the last good piece follow the negative binomial law, which gives the
-    same chance as summing the binomial and loses no digits.
+    The number of losses is binomial: each piece is lost at most once, by itself. Each term is
+    built from logarithms, so that thousands of pieces neither overflow nor vanish.
     """
-    term = total = (1 - loss_rate) ** needed
-    for spare in count(1):
+    if loss_rate in (0.0, 1.0):
+        yield from (1.0 if losses >= pieces * loss_rate else 0.0 for losses in range(pieces + 1))
+        return
+    total = 0.0
+    for losses in range(pieces):
+        ways = math.lgamma(pieces + 1) - math.lgamma(losses + 1) - math.lgamma(pieces - losses + 1)
+        kept = (pieces - losses) * math.log1p(-loss_rate)
+        total += math.exp(ways + losses * math.log(loss_rate) + kept)
         yield min(total, 1.0)
-        term *= loss_rate * (needed - 1 + spare) / spare
-        total += term
+    yield 1.0
+
+
+def fewest_spares(pieces: int, loss_rate: float, confidence: float) -> int:
+    """The smallest s with P(losses ≤ s) ≥ ``confidence`` (share of 1); ``pieces`` at most."""
+    chances = enumerate(chances_of_enough(pieces, loss_rate))
+    return next((spares for spares, chance in chances if chance >= confidence), pieces)
 
 
 def compute(inputs: Inputs) -> Result:
-    """Raises InvalidInput where no sensible number of spares is enough."""
-    chances: list[float] = []
-    endless = chances_of_enough(inputs.pieces_needed, inputs.loss_rate)
-    for chance in islice(endless, MOST_SPARES + 1):
-        chances.append(chance)
-        if chance >= inputs.confidence:
-            break
-    else:
-        sentence = f"More than {MOST_SPARES} spares: lower the loss rate or the confidence."
-        raise InvalidInput([("loss_rate", sentence)])
-    spares = len(chances) - 1
-    chances += islice(endless, 3)
-    total = inputs.pieces_needed + spares
+    """The fewest spares and what they are worth."""
+    needed, rate = inputs.pieces_needed, inputs.loss_rate
+    chances = tuple(chances_of_enough(needed, rate))
+    spares = fewest_spares(needed, rate, inputs.confidence)
     return Result(
         spares=spares,
-        pieces_total=total,
+        pieces_total=needed + spares,
         enough_chance=chances[spares],
         enough_chance_without=chances[0],
-        expected_losses=total * inputs.loss_rate,
-        chances=tuple(chances),
+        expected_losses=needed * rate,
+        chances=chances[: spares + SHOWN_BEYOND + 1],
     )
 
 
 def show(inputs: Inputs, result: Result) -> Shown:
-    """The chance of enough good pieces for each number of spares."""
+    """The chance that each number of spares is enough."""
     columns = (
         Column("spares", "Spares", "count"),
-        Column("pieces_total", "Pieces made", "count"),
+        Column("pieces_total", "Pieces in all", "count"),
         Column("enough_chance", "Chance of enough", "percentage", "%", "%", (2, 2)),
     )
     first = max(0, len(result.chances) - 24)
@@ -92,7 +96,7 @@ def show(inputs: Inputs, result: Result) -> Shown:
             tuple((spare, inputs.pieces_needed + spare, chance) for spare, chance in shown),
         ),
         chart=bar_chart(
-            "Chance that enough pieces are good",
+            "Chance that the spares last",
             f"With {result.spares} spares the chance is {result.enough_chance * 100:.1f} %, with "
             f"none {result.enough_chance_without * 100:.1f} %.",
             [(str(spare), 100 * chance) for spare, chance in shown],
@@ -107,16 +111,16 @@ CALCULATOR = Calculator(
     title="Spares",
     question="How many spare pieces should the class prepare?",
     quantities=(
-        Quantity("pieces_needed", "k", "good pieces needed", "count", 1, 2000, 12, form="whole"),
-        Quantity("loss_rate", "q", "share spoiled", "percentage", 0, 80, 8),
+        Quantity("pieces_needed", "n", "pieces needed", "count", 1, 2000, 12, form="whole"),
+        Quantity("loss_rate", "q", "share lost or spoiled", "percentage", 0, 100, 8),
         Quantity("confidence", "c", "chance wanted", "percentage", 1, 99.999, 95),
-        Quantity("spares", "s", "spares", "count", 0, 1e6, form="whole"),
-        Quantity("pieces_total", "n", "pieces made in all", "count", 0, 1e6, form="whole"),
+        Quantity("spares", "s", "spares", "count", 0, 2000, form="whole"),
+        Quantity("pieces_total", "m", "pieces in all", "count", 0, 4000, form="whole"),
         Quantity("enough_chance", "P", "chance of enough with these spares", "percentage", 0, 100),
         Quantity(
             "enough_chance_without", "P_0", "chance of enough without spares", "percentage", 0, 100
         ),
-        Quantity("expected_losses", "q n", "pieces spoiled on average", "number", 0, 1e6),
+        Quantity("expected_losses", "mu", "pieces lost on average", "number", 0, 2000),
     ),
     answers=(
         "spares",
@@ -132,18 +136,27 @@ CALCULATOR = Calculator(
     formulas={
         "pieces_total": "{pieces_total} = {pieces_needed} + {spares}",
         "enough_chance_without": "{enough_chance_without} = (1 - {loss_rate})^{pieces_needed}",
-        "enough_chance": "{enough_chance} = sum_(i={pieces_needed})^{pieces_total} "
-        "binom({pieces_total}, i) * (1 - {loss_rate})^i * {loss_rate}^({pieces_total} - i)",
+        "enough_chance": "{enough_chance} = sum_(i=0)^{spares} binom({pieces_needed}, i) * "
+        "{loss_rate}^i * (1 - {loss_rate})^({pieces_needed} - i)",
         "spares": '{spares} = "smallest" s "with" P >= {confidence}',
-        "expected_losses": "{expected_losses} = {loss_rate} * {pieces_total}",
+        "expected_losses": "{expected_losses} = {pieces_needed} * {loss_rate}",
     },
-    limits=("Each piece is spoiled by itself, with the same chance as every other.",),
-    conventions=("The smallest number of spares that reaches the chance wanted.",),
+    limits=(
+        "Each piece is lost or spoiled by itself, with the same chance as every other.",
+        "A cause that all share, such as an iron that is too hot, loses many at once: take more.",
+    ),
+    conventions=(
+        "The smallest number of spares that reaches the chance wanted.",
+        (
+            "Each team, or each place, loses its piece at most once: the spare put in its place is "
+            "not lost again. Kit lists and orders count in the same way."
+        ),
+    ),
     source="binomial distribution (identity)",
     example=WorkedExample(
         given={"pieces_needed": 2, "loss_rate": "10 %", "confidence": "95 %"},
-        expected={"spares": 1, "enough_chance": "97.2 %"},
-        source="by hand: 0.9³ + 3 · 0.9² · 0.1 = 0.972; without spares 0.81",
+        expected={"spares": 1, "enough_chance": "99 %", "enough_chance_without": "81 %"},
+        source="by hand: 0.9² = 0.81 without spares; 0.81 + 2 · 0.9 · 0.1 = 0.99 with one",
         tolerance=1e-9,
     ),
 )
