@@ -272,7 +272,8 @@ def strip(
 
 def _axis(low: float, high: float) -> tuple[float, float, int]:
     """Start, step and number of steps of an axis with round numbers."""
-    spread = high - low or abs(high) or 1.0
+    finest = max(abs(low), abs(high)) * 1e-9 + 1e-12
+    spread = high - low if high - low > finest else (abs(high) if abs(high) > finest else 1.0)
     rough = spread / 5
     power = 10.0 ** math.floor(math.log10(rough))
     step = next(power * n for n in (1, 2, 5, 10) if power * n >= rough)

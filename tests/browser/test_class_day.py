@@ -1,0 +1,140 @@
+"""A day of the sample school on a phone-sized screen, by touch and by keyboard."""
+
+import pytest
+
+pytestmark = pytest.mark.browser
+
+PHONE = {"width": 390, "height": 844}
+PASSWORD = "spruce and maple"
+TARGET_PX = 44
+
+
+@pytest.fixture(scope="module")
+def signed_in_state(chromium, sample_school):
+    """The cookies of the sample teacher, signed in once."""
+    context = chromium.new_context()
+    page = context.new_page()
+    page.goto(f"{sample_school}/sign-in")
+    page.fill("[name=email]", "teacher@demo.example")
+    page.fill("[name=password]", PASSWORD)
+    page.locator("main button").click()
+    page.wait_for_url(f"{sample_school}/")
+    state = context.storage_state()
+    context.close()
+    return state
+
+
+@pytest.fixture
+def phone(chromium, sample_school, signed_in_state):
+    """A phone signed in as the sample teacher, on today's page."""
+    context = chromium.new_context(
+        viewport=PHONE, has_touch=True, is_mobile=True, storage_state=signed_in_state
+    )
+    page = context.new_page()
+    page.set_default_timeout(20_000)
+    page.goto(f"{sample_school}/sections/period-3/today")
+    yield page
+    context.close()
+
+
+def open_bench(page, *, hold):
+    """The first team that has nothing recorded, at a hold point or not."""
+    forms = page.locator("form.record")
+    for index in range(forms.count()):
+        form = forms.nth(index)
+        if (form.locator("[name=initials]").count() > 0) == hold:
+            return page.locator(f"#{form.evaluate('f => f.closest(`.bench`).id')}")
+    raise AssertionError("every team is recorded")
+
+
+def test_the_page_fits_a_phone_and_every_target_a_gloved_finger(phone):
+    assert phone.evaluate("document.documentElement.scrollWidth") <= PHONE["width"]
+    small = phone.evaluate(
+        """least => [...document.querySelectorAll("main button, main summary, main input:not([type=hidden]), main select, main a.tap")]
+          .filter(e => e.checkVisibility())
+          .map(e => ({ name: e.textContent.trim().slice(0, 40) || e.name, box: (e.closest("label, .check") ?? e).getBoundingClientRect() }))
+          .filter(({ box }) => box.height < least - 0.5)
+          .map(({ name, box }) => `${name}: ${Math.round(box.height)} px`)""",
+        TARGET_PX,
+    )
+    assert small == []
+
+
+def test_one_tap_records_a_step_and_the_page_stays_where_it_is(phone):
+    bench = open_bench(phone, hold=False)
+    name = bench.get_attribute("id")
+    address = phone.url
+    bench.get_by_role("button", name="Done").tap()
+    phone.locator(f"#{name} .record-line").wait_for()
+
+    assert phone.url == address
+    assert "Done Mon 1 Mar" in phone.inner_text(f"#{name}")
+    phone.locator(f"#{name}").get_by_role("button", name="Undo").tap()
+    phone.locator(f"#{name} form.record").wait_for()
+    assert phone.locator(f"#{name} .record-line").count() == 0
+
+
+def test_a_hold_point_by_keyboard_alone_with_a_doubtful_reading(phone):
+    bench = open_bench(phone, hold=True)
+    name = bench.get_attribute("id")
+    bench.locator("[name=reading]").focus()
+    phone.keyboard.type("7")
+    phone.keyboard.press("Tab")
+    phone.keyboard.type("AR")
+    phone.keyboard.press("Enter")
+    phone.locator(f"#{name} [name=confirmed]").wait_for()
+    assert phone.input_value(f"#{name} [name=reading]") == "7"
+    assert phone.input_value(f"#{name} [name=initials]") == "AR"
+
+    phone.locator(f"#{name} [name=confirmed]").focus()
+    phone.keyboard.press("Space")
+    phone.keyboard.press("Tab")
+    phone.keyboard.press("Enter")
+    phone.locator(f"#{name} .record-line").wait_for()
+
+    assert "checked by AR" in phone.inner_text(f"#{name}")
+    assert "out of its limits" in phone.inner_text(f"#{name}")
+
+
+def test_a_save_that_fails_keeps_what_was_entered_and_says_so(phone):
+    bench = open_bench(phone, hold=True)
+    name = bench.get_attribute("id")
+    bench.locator("[name=reading]").fill("0.03")
+    bench.locator("[name=initials]").fill("AR")
+    phone.route("**/steps/**", lambda route: route.abort())
+    bench.get_by_role("button", name="Done").tap()
+    phone.locator(f"#{name} .said.failed").wait_for()
+
+    assert "What you entered is still here" in phone.inner_text(f"#{name} .said")
+    assert phone.input_value(f"#{name} [name=reading]") == "0.03"
+    phone.unroute("**/steps/**")
+    bench.get_by_role("button", name="Done").tap()
+    phone.locator(f"#{name} .record-line").wait_for()
+
+
+def test_marking_who_is_away_leaves_a_half_filled_form_alone(phone):
+    bench = open_bench(phone, hold=True)
+    name = bench.get_attribute("id")
+    bench.locator("[name=reading]").fill("0.02")
+    phone.locator("details.away summary").tap()
+    phone.locator("details.away [name=away]").first.check()
+    phone.get_by_role("button", name="Save who is away").tap()
+    phone.locator("details.away summary", has_text="S1-01").wait_for()
+
+    assert phone.input_value(f"#{name} [name=reading]") == "0.02"
+
+
+def test_the_day_runs_without_script_too(chromium, sample_school, signed_in_state):
+    context = chromium.new_context(
+        viewport=PHONE, java_script_enabled=False, storage_state=signed_in_state
+    )
+    page = context.new_page()
+    page.set_default_timeout(20_000)
+    page.goto(f"{sample_school}/sections/period-3/today")
+    form = page.locator("form.record", has=page.locator("[name=initials]")).first
+    form.locator("[name=reading]").fill("0.04")
+    form.get_by_role("button", name="Done").click()
+
+    assert "enter the initials of who checked" in page.inner_text(".error-summary")
+    assert page.locator("[name=reading][value='0.04']").count() == 1
+    context.close()
