@@ -10,17 +10,16 @@ from sqlalchemy.orm import Session
 from app.domain.lessons import Kind, LessonPlan, plan_lessons
 from app.domain.scheduling import explain
 from app.domain.scheduling.check import check
-from app.domain.scheduling.schedule import Result, Schedule
+from app.domain.scheduling.events import is_away, shown
+from app.domain.scheduling.schedule import Result
 from app.domain.scheduling.solve import solve
-from app.models import Lesson, Plan, Section
-from app.store import plans
+from app.models import Lesson, MeetingState, Plan, Section
+from app.store import events, plans
 from app.store.planning import (
     Board,
     activity_rows,
-    board_of,
     lesson_problem,
     meeting_of,
-    schedule_of,
 )
 
 log = logging.getLogger(__name__)
@@ -50,21 +49,26 @@ def plan_section(
     plan. The caller commits. `before_search` may end the reading transaction, so that a long search
     keeps no lock. Raises ValueError with a sentence where no plan can exist at all.
     """
-    board = board_of(session, section)
-    start = _plan_so_far(session, board)
+    standing = events.standing_of(session, section)
+    # The current plan to begin with: a new plan is at least as good.
+    start = standing.schedule if standing.plan is not None else None
     if before_search is not None:
         before_search()
-    result = solve(
-        board.problem,
-        work=work,
-        seconds=seconds,
-        on_progress=on_progress,
-        should_stop=should_stop,
-        start=start,
+    standing, result = standing.settled(
+        lambda problem: solve(
+            problem,
+            work=work,
+            seconds=seconds,
+            on_progress=on_progress,
+            should_stop=should_stop,
+            start=start,
+        )
     )
+    board = standing.board
     taught = plan_lessons(lesson_problem(session, board, result.schedule))
     plan = plan_row(board, result, taught)
     plan.reason, plan.created_by, plan.created_at = reason, by, now
+    plan.before_id = standing.plan.id if standing.plan is not None else None
     plans.save_plan(session, plan)
     log.info(
         "planned section %s: %s, %d of %d teams, finish %s",
@@ -77,15 +81,10 @@ def plan_section(
     return plan
 
 
-def _plan_so_far(session: Session, board: Board) -> Schedule | None:
-    """The current plan to begin the search with: a new plan is at least as good."""
-    plan = plans.current_plan(session, board.section)
-    return schedule_of(session, board, plan) if plan is not None else None
-
-
 def plan_row(board: Board, result: Result, taught: LessonPlan) -> Plan:
     """A result as a row with its activities and lessons, not yet saved; the caller signs it."""
-    finish = meeting_of(board, result.schedule.finish) if result.complete else None
+    end = shown(result.schedule).finish
+    finish = meeting_of(board, end) if result.complete else None
     bound = meeting_of(board, result.bound) if result.bound else None
     return Plan(
         section_id=board.section.id,
@@ -99,9 +98,10 @@ def plan_row(board: Board, result: Result, taught: LessonPlan) -> Plan:
         broken_rules=[item.sentence for item in check(board.problem, result.schedule)],
         uncovered=_uncovered(taught),
         facts={
-            "finish_tick": result.schedule.finish,
+            "finish_tick": end,
             "bound_tick": result.bound,
             "late_ticks": result.cost.late,
+            "first_open": _first_open(board),
             **_findings(board, result),
             "reasons": list(result.reasons),
             "lesson_minutes": taught.minutes,
@@ -112,16 +112,24 @@ def plan_row(board: Board, result: Result, taught: LessonPlan) -> Plan:
     )
 
 
+def _first_open(board: Board) -> str | None:
+    """The first meeting still to come, so that an old plan is known when its day is past."""
+    coming = (m for m in board.meetings if m.state is MeetingState.PLANNED)
+    first = next(coming, None)
+    return first.date.isoformat() if first else None
+
+
 def _findings(board: Board, result: Result) -> dict[str, Any]:
     """What holds the plan up: the chain of activities that decides its end, and the least float."""
     chain = explain.critical_chain(board.problem, result.schedule)
     slack = sorted(explain.floats(board.problem, result.schedule), key=lambda f: (f.ticks, f.key))
-    open_ = [f for f in slack if result.schedule.by_key[f.key].end > board.problem.now]
+    now = board.problem.now
+    open_ = [f for f in slack if result.schedule.by_key[f.key].end > now and not is_away(f.key)]
     ticks: dict[str, int] = {}
     for item in open_:
         ticks.setdefault(item.key.step, item.ticks)
     return {
-        "chain": [[key.team, key.step] for key in chain],
+        "chain": [[key.team, key.step] for key in chain if not is_away(key)],
         "float_minutes": {step: n * board.problem.axis.tick_minutes for step, n in ticks.items()},
     }
 

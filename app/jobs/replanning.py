@@ -157,7 +157,6 @@ def save(
     plan.before_id = before
     plan.facts = {
         **plan.facts,
-        "first_open": _first_open(session, board.section),
         "changes": changes(standing.problem, standing.schedule, result.schedule),
     }
     pinned = {(pin.key.team, pin.key.step) for pin in standing.problem.pins}
@@ -166,15 +165,6 @@ def save(
     for row in plan.activities:
         row.pinned = (keys[row.team_id], steps[row.step_id]) in pinned
     return events.replace_current(session, plan, before if seen is None else seen)
-
-
-def _first_open(session: Session, section: Section) -> str | None:
-    """The first meeting still to come, so that an old plan is known when its day is past."""
-    coming = (
-        m for m in sections.list_meetings(session, section) if m.state is MeetingState.PLANNED
-    )
-    first = next(coming, None)
-    return first.date.isoformat() if first else None
 
 
 def changes(problem: Problem, before: Schedule, after: Schedule) -> int:

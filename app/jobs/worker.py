@@ -11,8 +11,10 @@ from typing import Any
 from sqlalchemy.orm import Session, sessionmaker
 
 from app import db
+from app.jobs.fit import carry_out_fit
 from app.jobs.planning import plan_section
 from app.jobs.remedies import try_remedies
+from app.jobs.replanning import carry_out_options
 from app.models import Job, Plan, Section
 from app.store import plans
 
@@ -115,7 +117,12 @@ def _remedies(
     return plan
 
 
-CARRY_OUT = {"plan": _plan, "remedies": _remedies}
+CARRY_OUT = {
+    "plan": _plan,
+    "remedies": _remedies,
+    "options": carry_out_options,
+    "fit": carry_out_fit,
+}
 
 
 class _Note:

@@ -20,7 +20,7 @@ from app.store.coverage import section_facts
 from app.store.event_values import KINDS, standing_events, value
 from app.store.missing import Missing
 
-MOST_ROUNDS = 6
+MOST_ROUNDS = 2  # then every coat still to come is taken as slow
 RECOAT_MINUTES = 24 * 60  # common practice, no source: a coat in damp air waits a day
 CURE_FACTOR = 2  # common practice, no source: a film in damp air cures half as fast
 COATS = ("recoat", "coat", "touch")
@@ -57,16 +57,17 @@ class Standing:
     def settled(self, run: Callable[[Problem], Result]) -> "tuple[Standing, Result]":
         """Plan until no coat moves into damp air that was not reckoned with.
 
-        A coat once slow stays slow, so that this ends; at the worst a plan waits too long.
+        A coat once slow stays slow, and in the end all are: at the worst a plan waits too long.
         """
         standing = self
-        for _ in range(MOST_ROUNDS):
-            result = run(standing.problem)
+        result = run(standing.problem)
+        for round_ in range(MOST_ROUNDS):
             more = events.coats_in_damp_air(standing.problem, result.schedule, self.events)
             if more <= standing.slow:
                 break
-            standing = standing.with_slow(standing.slow | more)
-        else:
+            last = round_ == MOST_ROUNDS - 1
+            coats = events.coats(standing.problem, self.events) if last else more
+            standing = standing.with_slow(standing.slow | coats)
             result = run(standing.problem)
         return standing, result
 

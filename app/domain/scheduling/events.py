@@ -361,6 +361,12 @@ def coats_in_damp_air(
     return frozenset(found)
 
 
+def coats(problem: Problem, events: Iterable[Event]) -> frozenset[TaskKey]:
+    """Every task whose drying a damp spell would lengthen, wherever it lies."""
+    steps = {step for event in events if isinstance(event, Humid) for step in event.minutes}
+    return frozenset(key for key in problem.steps if key.step in steps)
+
+
 def _slowed(problem: Problem, event: Humid, slow: frozenset[TaskKey]) -> Problem:
     def change(key: TaskKey, step: Step) -> Step:
         minutes = event.minutes.get(key.step, 0)
