@@ -25,7 +25,14 @@ def batch(
 
     Raises KitError with a sentence where none is chosen or build versions differ.
     """
-    classes = [_batch_class(session, section, today, assurance) for section in chosen]
+    steps = {
+        build_id: sections.load_steps(session, build_id)
+        for build_id in {section.build_id for section in chosen}
+    }
+    classes = [
+        _batch_class(session, section, steps[section.build_id], today, assurance)
+        for section in chosen
+    ]
     on_hand: dict[str, float] = defaultdict(float)
     for room in {section.room_id: section.room for section in chosen}.values():
         for key, row in kits.stock_of(session, room).items():
@@ -42,9 +49,12 @@ def batch_blanks(chosen: Sequence[Section], found: kit_batches.Batch) -> list[bo
 
 
 def _batch_class(
-    session: Session, section: Section, today: dt.date | None, assurance: float
+    session: Session,
+    section: Section,
+    steps: Sequence[Step],
+    today: dt.date | None,
+    assurance: float,
 ) -> kit_batches.BatchClass:
-    steps = sections.load_steps(session, section.build_id)
     past = kits.past_of(session, section)
     needed = kits.first_dates(session, section, steps, past)
     buying = kits.purchasing(section, today)

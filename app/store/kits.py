@@ -6,14 +6,17 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 
 import sqlalchemy as sa
-from sqlalchemy.orm import Session, contains_eager, joinedload, selectinload
+from sqlalchemy.orm import Session, joinedload, selectinload
 
 from app.domain import kits
 from app.domain.bands import lowest_grade_of
 from app.models import (
+    Activity,
     Material,
+    Meeting,
     MeetingState,
     Phase,
+    Plan,
     Progress,
     Room,
     Section,
@@ -24,7 +27,7 @@ from app.models import (
     Student,
     Team,
 )
-from app.store import library, plans, sections
+from app.store import library, sections
 
 MOST_COUNTED = 1_000_000
 
@@ -149,13 +152,25 @@ def first_dates(
 
     A step outside class has no place in the plan: it must be ready for what comes after it.
     """
-    plan = plans.current_plan(session, section)
     done = {(event.team, event.step) for event in past if not event.spoiled}
+    planned = session.execute(
+        sa.select(Team.code, Step.key, sa.func.min(Meeting.date))
+        .select_from(Activity)
+        .join(Plan, Activity.plan_id == Plan.id)
+        .join(Team, Activity.team_id == Team.id)
+        .join(Step, Activity.step_id == Step.id)
+        .join(Meeting, Activity.meeting_id == Meeting.id)
+        .where(
+            Plan.section_id == section.id,
+            Plan.current.is_(True),
+            Meeting.state == MeetingState.PLANNED,
+        )
+        .group_by(Team.code, Step.key)
+    ).all()
     found: dict[str, dt.date] = {}
-    for row in plans.list_activities(session, plan) if plan else ():
-        if (row.team.code, row.step.key) not in done and row.meeting.state is MeetingState.PLANNED:
-            date = row.meeting.date
-            found[row.step.key] = min(found.get(row.step.key, date), date)
+    for team, key, date in planned:
+        if (team, key) not in done:
+            found[key] = min(found.get(key, date), date)
     following: dict[str, list[str]] = defaultdict(list)
     for step in steps:
         for before in step.after:
@@ -205,22 +220,18 @@ def _events(session: Session, section: Section) -> list[kits.WorkEvent]:
         ).all()
     )
     query = (
-        sa.select(Progress)
-        .join(Progress.team)
-        .join(Progress.step)
+        sa.select(Step.key, Team.code, Team.id, Progress.recorded_at, Progress.event)
+        .select_from(Progress)
+        .join(Team, Progress.team_id == Team.id)
+        .join(Step, Progress.step_id == Step.id)
         .where(Team.section_id == section.id, Progress.event.in_(("done", "spoiled")))
-        .options(contains_eager(Progress.team), contains_eager(Progress.step))
         .order_by(Progress.recorded_at, Progress.id)
     )
     return [
         kits.WorkEvent(
-            step=row.step.key,
-            team=row.team.code,
-            students=size.get(row.team_id, 0),
-            at=row.recorded_at,
-            spoiled=row.event == "spoiled",
+            step=step, team=team, students=size.get(team_id, 0), at=at, spoiled=event == "spoiled"
         )
-        for row in session.scalars(query)
+        for step, team, team_id, at, event in session.execute(query)
     ]
 
 
@@ -259,10 +270,13 @@ def _used_since(
     used: dict[str, float] = defaultdict(float)
     if not counted:
         return used
+    bills: dict[int, list[kits.BillLine]] = {}
     for section in session.scalars(sa.select(Section).where(Section.room_id == room.id)):
         events = past_of(session, section)
         if events:
-            for use in kits.material_use(events, _quantities(session, section.build_id)):
+            if section.build_id not in bills:
+                bills[section.build_id] = _quantities(session, section.build_id)
+            for use in kits.material_use(events, bills[section.build_id]):
                 if use.material in counted and use.at > counted[use.material]:
                     used[use.material] += use.quantity
     return used

@@ -1,21 +1,24 @@
 """Kit lists: spares against SciPy's binomial distribution, dates worked by hand across holidays."""
 
 from dataclasses import replace
-from datetime import date, timedelta
+from datetime import UTC, date, datetime, timedelta
 
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 from scipy import stats
 
+from app.domain.kit_batches import AdultTask, BatchClass, batch_of
 from app.domain.kits import (
     BillLine,
     ClassSize,
     KitError,
     Per,
     Purchasing,
+    WorkEvent,
     arrival,
     kit_list,
+    material_use,
     order_by,
     spares_for,
 )
@@ -209,10 +212,11 @@ def test_a_late_order_says_when_it_arrives_and_which_phase_waits():
 
 
 def test_a_lead_time_beyond_the_term_is_said():
-    part = replace(PART, lead_days=200, needed_on=date(2027, 4, 1))
+    part = replace(PART, lead_days=200, needed_on=date(2027, 4, 1), phase="Neck")
     path = Purchasing(today=date(2026, 12, 1), term_ends=date(2027, 5, 14))
     (line,) = kit_list([part], CLASS, purchasing=path).lines
     assert "after the term ends on 2027-05-14" in line.sentences[0]
+    assert "and Neck waits" in line.sentences[0]
 
 
 def test_an_order_in_time_has_no_remark():
@@ -281,3 +285,118 @@ def test_all_mistakes_are_told_at_once():
     with pytest.raises(KitError) as refused:
         kit_list([replace(PART, quantity=-1, pack_size=0, currency="")], CLASS, {"nut": -2})
     assert len(refused.value.sentences) == 4
+
+
+# --- what was used ---------------------------------------------------------------------------------
+
+
+def done(step, team, day, **more):
+    return WorkEvent(step, team, 2, datetime(2027, 2, day, 12, tzinfo=UTC), **more)
+
+
+STEPPED = replace(PART, step="S1")
+
+
+def test_before_the_first_step_short_is_needed_and_spares_less_stock():
+    (line,) = kit_list([STEPPED], CLASS, {"nut": 3}).lines
+    assert line.short == line.needed + line.spares - line.on_hand == 13
+
+
+def test_what_is_built_in_is_not_asked_for_again():
+    # Eight of eleven are done: three to come; 3 teams at 25 % provide for 2 losses (by hand:
+    # P(<= 1) = 0.84, P(<= 2) = 0.984); 4 on hand, so 1 is short.
+    past = [done("S1", f"T{n}", n + 1) for n in range(8)]
+    (line,) = kit_list([STEPPED], CLASS, {"nut": 4}, past=past).lines
+    assert (line.needed, line.used, line.to_come, line.spares_to_come) == (11, 8, 3, 2)
+    assert line.short == 1
+
+
+def test_a_spoiled_part_is_used_and_still_to_come():
+    past = [done("S1", "T1", 1, spoiled=True)]
+    (line,) = kit_list([STEPPED], CLASS, past=past).lines
+    assert (line.used, line.to_come) == (1, 11)
+
+
+def test_a_class_that_is_done_needs_no_spare():
+    past = [done("S1", f"T{n}", 1) for n in range(11)]
+    (line,) = kit_list([STEPPED], CLASS, past=past).lines
+    assert (line.to_come, line.spares_to_come, line.short, line.order) == (0, 0, 0, 0)
+
+
+def test_use_counts_students_and_takes_what_is_for_the_class_once():
+    bill = [
+        BillLine("glove", "Gloves", "pair", 1, per=Per.STUDENT, step="S1"),
+        BillLine("glue", "Glue", "bottle", 1, per=Per.CLASS, step="S1"),
+        BillLine("tuner", "Tuners", "ea", 6, spare_quantity=1, step="S1"),
+    ]
+    events = [done("S1", "T1", 1), done("S1", "T2", 2, spoiled=True), done("S1", "T2", 3)]
+    used = {}
+    for use in material_use(events, bill):
+        used[use.material] = used.get(use.material, 0) + use.quantity
+    assert used == {"glove": 6, "glue": 1, "tuner": 13}
+
+
+def test_the_order_is_due_when_the_stock_runs_out_not_when_it_is_first_used():
+    # 22 on hand last through the first step (11) and the second (11); the third finds nothing.
+    bill = [
+        replace(
+            PART, loss_rate=0, needed_on=date(2027, month, 1), phase=f"P{month}", step=f"S{month}"
+        )
+        for month in (2, 3, 4)
+    ]
+    (line,) = kit_list(bill, CLASS, {"nut": 22}).lines
+    assert line.needed_on == date(2027, 2, 1)
+    # Thursday 1 April: there on Wednesday 31 March.
+    assert line.order_by == date(2027, 3, 31)
+
+
+# --- several classes -------------------------------------------------------------------------------
+
+
+def one_class(key, teams=11, version="1", **more):
+    kit = kit_list([replace(PART, needed_on=date(2027, 3, 1))], ClassSize(teams, 2 * teams))
+    codes = tuple(f"{key}{n:02d}" for n in range(teams))
+    return BatchClass(key, key, "box", "Box", version, codes, kit, **more)
+
+
+def test_spares_are_pooled_over_all_classes():
+    # scipy.stats.binom: two classes of 11 at 25 % need 9 spares together, 5 each alone.
+    (line,) = batch_of([one_class("A"), one_class("B")], {"nut": 4}).lines
+    assert line.spares == stats.binom.ppf(0.95, 22, 0.25) == 9
+    assert (line.needed, line.short) == (22, 22 + 9 - 4)
+    assert (line.cost_low, line.cost_high) == (54, 108)
+
+
+def test_differing_versions_of_one_build_are_refused_with_their_classes():
+    with pytest.raises(KitError, match="version 1: A; version 2: B"):
+        batch_of([one_class("A"), one_class("B", version="2")], {})
+
+
+def test_different_builds_go_together():
+    other = replace(one_class("B", version="2"), build="ukulele")
+    assert batch_of([one_class("A"), other], {}).instruments == 22
+
+
+def test_no_class_is_refused():
+    with pytest.raises(KitError, match="at least one"):
+        batch_of([], {})
+
+
+def test_adult_minutes_are_summed_by_set_up_soonest_first():
+    def task(step, set_up, day):
+        return AdultTask("A", step, step, set_up, 11, 20, date(2027, 2, day))
+
+    found = batch_of(
+        [
+            one_class("A", adult_tasks=(task("S1", "planer", 9), task("S2", "drill", 2))),
+            one_class("B", adult_tasks=(task("S1", "planer", 1),)),
+        ],
+        {},
+    )
+    assert [(row.title, row.minutes) for row in found.set_ups] == [("planer", 440), ("drill", 220)]
+    assert found.adult_minutes == 660
+
+
+def test_who_gets_what_leaves_the_spares_in_the_store():
+    found = batch_of([one_class("A"), one_class("B", teams=5)], {})
+    assert [(row.section, row.quantity) for row in found.handouts] == [("A", 11), ("B", 5)]

@@ -2,12 +2,15 @@
 
 import datetime as dt
 import io
+import json
 import re
 
 import openpyxl
 import pytest
 import sqlalchemy as sa
+from click.testing import CliRunner
 
+from app.cli.kits import show_kit, write_batch
 from app.models import Build, Material, Section, Stock, StockCount, Team
 from app.store import kits
 from tests.conftest import signed_in
@@ -170,7 +173,7 @@ def test_the_cut_list_lays_spares_on_the_boards_of_the_rack(teacher):
     assert "<svg" in page
 
 
-def test_boards_go_on_and_off_the_rack(teacher, session, section):
+def test_boards_go_on_and_off_the_rack(teacher, session):
     from app.models import BoardStock
 
     post(teacher, f"{KIT}/boards", label="Poplar", count="3", length="10 ft", width='7 1/2"')
@@ -181,6 +184,7 @@ def test_boards_go_on_and_off_the_rack(teacher, session, section):
     assert "Poplar" in get(teacher, f"{KIT}/cut-list")
 
     post(teacher, f"{KIT}/boards/{board_id}/remove")
+    get(teacher, f"{KIT}/cut-list")  # what was said once is not said again
     assert "Poplar" not in get(teacher, f"{KIT}/cut-list")
 
 
@@ -368,3 +372,64 @@ def test_a_batch_shows_only_classes_one_may_see(teacher, app, session, section):
 
     assert "period 5" not in get(teacher, "/kits?section=period-3&section=period-5")
     assert "period 5" in get(signed_in(app, "workshop"), "/kits")
+
+
+# --- the command line ----------------------------------------------------------------------------
+
+
+@pytest.fixture
+def run(app, monkeypatch):
+    """Run a command on the application's database."""
+    monkeypatch.setenv("STRINGCOURSE_DATABASE", app.config["STRINGCOURSE"].database_url)
+    return lambda command, *words: CliRunner().invoke(command, [str(word) for word in words])
+
+
+def test_the_kit_command_prints_every_line_as_json(run):
+    done = run(show_kit, "--section", "period-3", "--today", "2027-03-01", "--json")
+    assert done.exit_code == 0, done.output
+    lines = {line["key"]: line for line in json.loads(done.stdout)["lines"]}
+
+    names = {"part", "needed", "spares", "on_hand", "short", "order_by", "cost_low", "cost_high"}
+    assert all(names <= set(line) for line in lines.values())
+    strings = lines["m-str6"]
+    # 11 sets and 5 spares (binomial table worked by hand), 6 on hand, none used: 10 short.
+    assert (strings["needed"], strings["spares"], strings["on_hand"]) == (11, 5, 6)
+    assert strings["short"] == 10
+    assert strings["order_by"] < strings["needed_on"]
+
+
+def test_more_assurance_never_needs_fewer_spares_on_the_command_line(run):
+    def spares(assurance):
+        done = run(show_kit, "--section", "period-3", "--assurance", assurance, "--json")
+        return [line["spares"] for line in json.loads(done.stdout)["lines"]]
+
+    assert sum(spares(0.8)) < sum(spares(0.99))
+
+
+def test_an_unknown_section_or_odd_assurance_is_refused(run):
+    assert run(show_kit, "--section", "nowhere").exit_code != 0
+    assert run(show_kit, "--section", "period-3", "--assurance", 1).exit_code == 2
+
+
+@pytest.mark.parametrize(
+    ("kind", "start"), [("pdf", b"%PDF"), ("xlsx", b"PK"), ("csv", b"Totals"), ("json", b"{")]
+)
+def test_the_batch_command_writes_what_the_name_says(run, tmp_path, kind, start):
+    file = tmp_path / f"batch.{kind}"
+    done = run(write_batch, "period-3", "block-4", "--today", "2027-03-01", "-o", file)
+    assert done.exit_code == 0, done.output
+    assert file.read_bytes().startswith(start)
+    assert "2 classes" in done.output
+
+
+def test_the_batch_command_refuses_other_endings_and_differing_versions(
+    run, tmp_path, session, section
+):
+    second_section(session, section, "2")
+    done = run(write_batch, "period-3", "-o", tmp_path / "batch.doc")
+    assert done.exit_code != 0
+    assert ".pdf, .xlsx, .csv or .json" in done.output
+    done = run(write_batch, "period-3", "period-5", "-o", tmp_path / "batch.pdf")
+    assert done.exit_code != 0
+    assert "different versions" in done.output
+    assert not (tmp_path / "batch.pdf").exists()
