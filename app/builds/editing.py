@@ -18,6 +18,7 @@ from app.builds.forms import (
     step_tables,
 )
 from app.builds.routes import EDITORS, bp
+from app.builds.shown import hazard_lines
 from app.builds.stepping import step_data, step_values
 from app.interchange import editing
 from app.interchange.files import BadFile
@@ -126,6 +127,7 @@ def _overview(row: Build, wrong: list[str] | None = None) -> str:
         build=row,
         wrong=wrong or [],
         used=library.is_used(db(), row),
+        hazards=hazard_lines(step for phase in row.phases for step in phase.steps),
         versions=shipped_or_own,
         stations={
             key: kind.title

@@ -4,6 +4,7 @@ from flask import flash, redirect, render_template, url_for
 from flask.typing import ResponseReturnValue
 
 from app.builds.routes import bp
+from app.builds.shown import hazard_lines
 from app.interchange.loading import build_file, differences
 from app.models import Role
 from app.store import library, sections
@@ -20,8 +21,12 @@ def show_newer(key: str) -> ResponseReturnValue:
     changes = (
         differences(build_file(section.build), build_file(newer)) if newer is not None else None
     )
+    named = {step.key for step in changes.steps} if changes is not None else set()
+    builds = [section.build, *([newer] if newer is not None else [])]
+    steps = [s for build in builds for phase in build.phases for s in phase.steps if s.key in named]
     return render_template(
         "builds/newer.html",
+        hazards=hazard_lines(steps),
         section=section,
         newer=newer,
         changes=changes,
