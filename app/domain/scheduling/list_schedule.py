@@ -409,7 +409,7 @@ def schedule_of(state: State, *, whole: bool = False) -> Schedule:
     for done in problem.done:
         if done.finished:
             placed[done.key] = Activity(done.key, done.sittings)
-    _place_outside_class(instance, placed, limit)
+    place_outside_class(instance, placed, limit)
     return Schedule(tuple(placed[key] for key in problem.steps if key in placed))
 
 
@@ -423,8 +423,8 @@ def _runs_of(mask: int, run_end: list[int]) -> tuple[Sitting, ...]:
     return tuple(runs)
 
 
-def _place_outside_class(instance: Instance, placed: dict[TaskKey, Activity], limit: int) -> None:
-    """Steps of zero ticks happen as soon as what they wait for is done."""
+def place_outside_class(instance: Instance, placed: dict[TaskKey, Activity], limit: int) -> None:
+    """Add the steps of zero ticks: they happen as soon as what they wait for is done."""
     problem = instance.problem
     moments = _Moments(instance, dict(placed))
     pins = {pin.key: pin for pin in problem.pins}
