@@ -169,6 +169,7 @@ class _Writer:
                 width = SIZES_MM["a4"][0] - 2 * MARGIN_MM
                 paragraph.paragraph_format.tab_stops.add_tab_stop(Mm(width - 12))
             paragraph.paragraph_format.space_before = Mm(LINE_MM / 2)
+            paragraph.paragraph_format.keep_with_next = n < count - 1
             _rule_below(paragraph)
 
 
@@ -179,10 +180,13 @@ def _repeat_header(row: Any) -> None:
 
 
 def _rule_below(paragraph: Any) -> None:
-    borders, bottom = OxmlElement("w:pBdr"), OxmlElement("w:bottom")
-    for name, value in (("val", "single"), ("sz", "4"), ("space", "1"), ("color", "000000")):
-        bottom.set(qn(f"w:{name}"), value)
-    borders.append(bottom)
+    """A rule under the paragraph, and between it and the next with the same rule."""
+    borders = OxmlElement("w:pBdr")
+    for edge in ("bottom", "between"):
+        line = OxmlElement(f"w:{edge}")
+        for name, value in (("val", "single"), ("sz", "4"), ("space", "1"), ("color", "000000")):
+            line.set(qn(f"w:{name}"), value)
+        borders.append(line)
     paragraph._p.get_or_add_pPr().append(borders)  # noqa: SLF001
 
 

@@ -111,6 +111,9 @@ def plain(value: Any) -> Any:
         if isinstance(value, Caution):
             data["deferral"] = value.deferral
         if isinstance(value, Link):
+            # The address itself stays whole: a place to break would end up in the link.
+            data["address"] = value.address
+            data["shown"] = clean(value.address.partition("://")[2] or value.address)
             data["svg"] = qr_svg(value.address)
         return data
     return value

@@ -111,6 +111,7 @@ def _spare(rows: Sequence[Row]) -> Iterator[Row]:
 def read(hand: Hand, form: Mapping[str, str]) -> Hand:
     """Take what was sent into the form and note what has to be changed."""
     hand.title = _plain(form.get("title", ""))
+    hand.rows = _as_sent(hand.rows, form)
     for number, row in enumerate(hand.rows):
         row.used = bool(form.get(f"use-{number}"))
         row.place = form.get(f"place-{number}", "").strip()[:6]
@@ -131,6 +132,14 @@ def read(hand: Hand, form: Mapping[str, str]) -> Hand:
     if len(used) > MOST_QUESTIONS:
         hand.wrong.append(f"A paper holds at most {MOST_QUESTIONS} questions: take some away.")
     return hand
+
+
+def _as_sent(rows: list[Row], form: Mapping[str, str]) -> list[Row]:
+    """The rows in the order of the form: what was recorded meanwhile may have moved them."""
+    by_key = {row.key: row for row in rows}
+    keys = [form[f"id-{n}"] for n in range(len(form)) if form.get(f"id-{n}") in by_key]
+    sent = [by_key.pop(key) for key in dict.fromkeys(keys)]
+    return [*sent, *by_key.values()]
 
 
 def _plain(text: str) -> str:

@@ -13,6 +13,7 @@ VALUES = {
     "phase": "neck-and-fretboard",
     "filename": "style.css",
     "code": "HSF.LE.A.2",
+    "kind": "letter-home",
 }
 KEYS = {
     "builds": "six-string-solid-body",
@@ -25,6 +26,7 @@ PUBLIC = {
     "accounts.begin_session",
     "accounts.start",
     "accounts.create_school",
+    "worksheets.open_calculator",
     "static",
 }
 
