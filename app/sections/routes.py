@@ -11,7 +11,7 @@ from flask.typing import ResponseReturnValue
 from app.domain.scheduling import calendar
 from app.interchange.closures import FoundDays, public_holidays, read_calendar
 from app.models import MeetingState, Role, Section, Term
-from app.sections.day_list import read_blocks, read_days, write_days
+from app.sections.day_list import SCHEDULES, read_blocks, read_days, write_days
 from app.sections.forms import CourseForm, RequiredForm, RoomForm, RosterForm, SectionForm, TermForm
 from app.store import library, people, plans, sections, standards
 from app.web.access import for_roles, me
@@ -134,7 +134,12 @@ def _term_of(form: TermForm) -> calendar.Term:
     return term
 
 
-ANY_BLOCK = (calendar.Block(start=dt.time(8), bells=(calendar.BellTime(calendar.REGULAR, 45),)),)
+# Whether a list of days makes sense is asked with a class that meets under every bell schedule.
+ANY_BLOCK = (
+    calendar.Block(
+        start=dt.time(8), bells=tuple(calendar.BellTime(name, 45) for name in SCHEDULES)
+    ),
+)
 
 
 @bp.get("/terms/<int:term_id>")

@@ -310,8 +310,9 @@ def save_meetings(session: Session, section: Section) -> list[Meeting]:
         values = _meeting_values(meeting)
         if start in rows:
             row = rows[start]
-            # What was taught keeps the minutes it had; only its place in the term may change.
-            kept = ("number", "week", "letter") if row.state is MeetingState.TAUGHT else values
+            # What is recorded keeps the minutes it had; only its place in the term may change.
+            recorded = row.state is not MeetingState.PLANNED and row.note != NOT_IN_CALENDAR
+            kept = ("number", "week", "letter") if recorded else values
             for name in kept:
                 setattr(row, name, values[name])
             if row.state is MeetingState.LOST and row.note == NOT_IN_CALENDAR:
