@@ -228,6 +228,22 @@ def _sets(texts, folder: Path) -> bool:
 
 
 @every_calculator
+def test_no_number_stands_beside_a_symbol_without_a_product_dot(key):
+    for state in states(CATALOGUE[key]):
+        for step in state.steps:
+            for text in (step.formula, step.substitution):
+                assert unmarked_products(text) == [], text
+
+
+def unmarked_products(formula: str) -> list[str]:
+    """Places where a number follows a symbol or a bracket with nothing between: K 0.6."""
+    plain = re.sub(r'"[^"]*"', "unit", formula)
+    found = re.finditer(r"([\w.)]+|\)) +(?=[0-9])", plain)
+    spelt = {"dot.op", "times", "thin", "parallel", "quad", "sum"}
+    return [match[0] + plain[match.end()] for match in found if match[1] not in spelt]
+
+
+@every_calculator
 def test_every_quantity_that_can_be_the_unknown_shows_how(key):
     calculator = CATALOGUE[key]
     for relation in calculator.relations:

@@ -80,33 +80,33 @@ def show(inputs: Inputs, result: Result) -> Shown:
 _VOLUME = Relation(
     "finish_volume = area * coats / spreading_rate",
     {
-        "finish_volume": "{finish_volume} = frac({area} * {coats}, {spreading_rate})",
-        "area": "{area} = frac({finish_volume} * {spreading_rate}, {coats})",
-        "spreading_rate": "{spreading_rate} = frac({area} * {coats}, {finish_volume})",
+        "finish_volume": "{finish_volume:L} = frac({area} * {coats}, {spreading_rate:m²/L})",
+        "area": "{area} = frac({finish_volume:L} * {spreading_rate:m²/L}, {coats})",
+        "spreading_rate": "{spreading_rate:m²/L} = frac({area} * {coats}, {finish_volume:L})",
     },
 )
 _RATE = Relation(
     "spreading_rate = solids * transfer / dry_film",
     {
-        "spreading_rate": "{spreading_rate} = frac({solids} * {transfer}, {dry_film})",
-        "solids": "{solids} = frac({spreading_rate} * {dry_film}, {transfer})",
-        "transfer": "{transfer} = frac({spreading_rate} * {dry_film}, {solids})",
-        "dry_film": "{dry_film} = frac({solids} * {transfer}, {spreading_rate})",
+        "spreading_rate": "{spreading_rate:m²/L} = frac({solids} * {transfer}, {dry_film:mm})",
+        "solids": "{solids} = frac({spreading_rate:m²/L} * {dry_film:mm}, {transfer})",
+        "transfer": "{transfer} = frac({spreading_rate:m²/L} * {dry_film:mm}, {solids})",
+        "dry_film": "{dry_film:mm} = frac({solids} * {transfer}, {spreading_rate:m²/L})",
     },
 )
 _FILM = Relation(
     "wet_film = dry_film / solids",
     {
         "wet_film": "{wet_film} = frac({dry_film}, {solids})",
-        "dry_film": "{dry_film} = {wet_film} * {solids}",
+        "dry_film": "{dry_film:mm} = {wet_film} * {solids}",
         "solids": "{solids} = frac({dry_film}, {wet_film})",
     },
 )
 _COST = Relation(
     "cost = finish_volume * price",
     {
-        "cost": "{cost} = {finish_volume} * {price}",
-        "price": "{price} = frac({cost}, {finish_volume})",
+        "cost": "{cost} = {finish_volume:L} * {price:$/L}",
+        "price": "{price} = frac({cost}, {finish_volume:L})",
         "finish_volume": "{finish_volume} = frac({cost}, {price})",
     },
 )

@@ -186,23 +186,23 @@ CALCULATOR = Calculator(
         Relation(
             "niosh_time = 28800/2**((level - 85)/3)",
             {
-                "niosh_time": '{niosh_time} = frac(8 thin "h", 2^(frac({level} - 85, 3)))',
-                "level": '{level} = 85 + 3 * log_2(frac(8 thin "h", {niosh_time:h}))',
+                "niosh_time": '{niosh_time} = frac(8 thin "h", 2^(frac({level} - 85 thin "dB", 3 thin "dB")))',
+                "level": '{level} = 85 thin "dB" + 3 thin "dB" * log_2(frac(8 thin "h", {niosh_time:h}))',
             },
         ),
         Relation(
             "osha_time = 28800/2**((level - 90)/5)",
             {
-                "osha_time": '{osha_time} = frac(8 thin "h", 2^(frac({level} - 90, 5)))',
-                "level": '{level} = 90 + 5 * log_2(frac(8 thin "h", {osha_time:h}))',
+                "osha_time": '{osha_time} = frac(8 thin "h", 2^(frac({level} - 90 thin "dB", 5 thin "dB")))',
+                "level": '{level} = 90 thin "dB" + 5 thin "dB" * log_2(frac(8 thin "h", {osha_time:h}))',
             },
         ),
     ),
     formulas={
         "niosh_dose": '{niosh_dose} = 100 % * sum frac({times}, T_"N,i")',
         "osha_dose": '{osha_dose} = 100 % * sum frac({times}, T_"O,i")',
-        "niosh_average": "{niosh_average} = 85 + 10 * log_10(frac({niosh_dose}, 100 %))",
-        "osha_average": "{osha_average} = 90 + 5 * log_2(frac({osha_dose}, 100 %))",
+        "niosh_average": '{niosh_average} = 85 thin "dB" + 10 thin "dB" * log_10(frac({niosh_dose:%}, 100 %))',
+        "osha_average": '{osha_average} = 90 thin "dB" + 5 thin "dB" * log_2(frac({osha_dose:%}, 100 %))',
     },
     limits=(
         "Steady noise measured in dBA with slow response; not for impact noise.",

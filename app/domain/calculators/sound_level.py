@@ -158,8 +158,8 @@ CALCULATOR = Calculator(
         Relation(
             "level = 10*log(intensity*10**12)/log(10)",
             {
-                "intensity": "{intensity} = 10^(frac({level}, 10)) times 10^(-12)",
-                "level": "{level} = 10 * log_10(frac({intensity}, 10^(-12)))",
+                "intensity": '{intensity} = 10^(frac({level}, 10 thin "dB")) times 10^(-12) thin "W/m²"',
+                "level": '{level} = 10 thin "dB" * log_10(frac({intensity}, 10^(-12) thin "W/m²"))',
             },
         ),
         Relation(

@@ -164,15 +164,15 @@ CALCULATOR = Calculator(
         Relation(
             "linear_speed = 331.3 + 0.606*(temperature - 273.15)",
             {
-                "linear_speed": "{linear_speed} = 331.3 + 0.606 * ({temperature} - 273.15)",
-                "temperature": "{temperature} = 273.15 + frac({linear_speed} - 331.3, 0.606)",
+                "linear_speed": "{linear_speed} = 331.3 + 0.606 * {temperature:°C}",
+                "temperature": "{temperature} = frac({linear_speed} - 331.3, 0.606)",
             },
         ),
         Relation(
             "root_speed = 331*sqrt(temperature/273)",
             {
-                "root_speed": "{root_speed} = 331 * sqrt(frac({temperature}, 273))",
-                "temperature": "{temperature} = 273 * (frac({root_speed}, 331))^2",
+                "root_speed": "{root_speed} = 331 * sqrt(frac({temperature:°C} + 273.15, 273))",
+                "temperature": "{temperature} = 273 * (frac({root_speed}, 331))^2 - 273.15",
             },
         ),
     ),

@@ -271,7 +271,7 @@ CALCULATOR = Calculator(
     formulas={
         "loaded_divider": "{loaded_divider} = frac(R_2 parallel {load_resistance},"
         " R_1 + R_2 parallel {load_resistance})",
-        "loaded_level": "{loaded_level} = 20 log_10 {loaded_divider}",
+        "loaded_level": "{loaded_level} = 20 * log_10({loaded_divider})",
     },
     numeric={"loaded_divider": ("rotation", "load_resistance")},
     limits=(

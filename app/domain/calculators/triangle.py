@@ -133,7 +133,7 @@ CALCULATOR = Calculator(
             "measured_diagonal**2 = leg_a**2 + leg_b**2 - 2*leg_a*leg_b*cos(corner_angle)",
             {
                 "measured_diagonal": "{measured_diagonal} = sqrt({leg_a:mm}^2 + {leg_b:mm}^2"
-                " - 2 * {leg_a:mm} * {leg_b:mm} * cos {corner_angle})",
+                " - 2 * {leg_a:mm} * {leg_b:mm} * cos({corner_angle}))",
             },
         ),
     ),

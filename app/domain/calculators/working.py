@@ -4,9 +4,10 @@ import re
 from collections.abc import Mapping
 
 from app.domain.calculators.calculator import Calculator, Quantity, Step, Value
-from app.domain.quantities import KINDS, MINUS, Kind, significant
+from app.domain.quantities import KINDS, MINUS, Kind, decimals, significant
 
 _PLACEHOLDER = re.compile(r"\{([a-z_0-9]+)(?::([^}]*))?\}")
+_BEFORE_NUMBER = re.compile(r"\*\s*(?=[0-9])")
 
 
 def steps_of(
@@ -66,7 +67,8 @@ def _step(
 def symbols_in(calculator: Calculator, template: str) -> str:
     """A display form as Typst math with every quantity's symbol in place."""
     filled = _PLACEHOLDER.sub(lambda m: calculator.quantity(m[1]).symbol, template)
-    return " ".join(filled.replace("*", " ").split())
+    # A product needs no sign between letters; before a number it does, or L 2 looks like L₂.
+    return " ".join(_BEFORE_NUMBER.sub("dot.op ", filled).replace("*", " ").split())
 
 
 def _number(
@@ -92,6 +94,8 @@ def coherent_unit(kind: Kind) -> str | None:
 def typst_value(value: Value, quantity: Quantity, symbol: str | None) -> str:
     """A value in SI as Typst math: number, thin space, upright unit."""
     if isinstance(value, str):
+        if value.isdigit():
+            return value  # a choice among numbers, such as the parts a rule divides an inch into
         return f'"{dict(quantity.choices).get(value, value)}"'.replace("\\", "")
     if isinstance(value, tuple):
         return quantity.symbol
@@ -103,5 +107,5 @@ def typst_value(value: Value, quantity: Quantity, symbol: str | None) -> str:
         text = f"{factor} times 10^({plain})"
     if not symbol:
         return text
-    special = {"°": f"{text} degree", "%": f"{text} %", "$": f'"$"{text}'}
+    special = {"°": f"{text} degree", "%": f"{text} %", "$": f'"$"{decimals(number, 2)}'}
     return special.get(symbol, f'{text} thin "{symbol}"')

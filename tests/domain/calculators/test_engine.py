@@ -211,12 +211,12 @@ FUNCTIONS = {
 
 def _evaluated(form: str, values: dict, calculator) -> tuple[float, set[str]] | None:
     """A display form's right side as a number, and the units it was written in."""
-    right = form.split("=", 1)[1]
+    left, right = form.split("=", 1)
     right = right.replace("100 %", "1").replace("200 %", "2").replace(" times ", "*")
-    right = right.replace('thin "h"', "").replace('thin "mm"', "").replace("^", "**")
+    right = re.sub('thin "(?:h|mm|dB|W/m²)"', "", right).replace("^", "**")
     if '"' in right or "sum" in right:
         return None
-    units: set[str] = set()
+    units = set(re.findall(r"\{[a-z_0-9]+:([^}]*)\}", left))
 
     def number(match: re.Match) -> str:
         quantity = calculator.quantity(match[1])
