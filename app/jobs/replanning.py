@@ -8,16 +8,24 @@ recording it for good. What is adopted is therefore exactly what was shown.
 import datetime as dt
 import logging
 from collections.abc import Callable, Iterator, Sequence
-from dataclasses import asdict, dataclass, field
+from dataclasses import asdict, dataclass, field, replace
 from typing import Any, Protocol
 
 from sqlalchemy.orm import Session
 
 from app.domain.lessons import plan_lessons
+from app.domain.scheduling.by_hand import broken_by, dropped, filled, moved, together
 from app.domain.scheduling.events import is_away, shown
 from app.domain.scheduling.problem import Problem, Supervision
 from app.domain.scheduling.replan import replanned
-from app.domain.scheduling.schedule import Result, Schedule, changed_keys
+from app.domain.scheduling.schedule import (
+    Result,
+    Schedule,
+    Status,
+    TaskKey,
+    changed_keys,
+    cost_of,
+)
 from app.jobs.planning import plan_row
 from app.models import Event, Job, MeetingState, Plan, Section, Step
 from app.store import events, plans, sections
@@ -144,10 +152,12 @@ def save(
     now: dt.datetime,
     reason: str,
     seen: int | None = None,
+    pinned: frozenset[tuple[str, str]] | None = None,
 ) -> Plan:
     """Make a result the current plan in the place of the one that `standing` was read with.
 
-    `seen` is the plan that the person looked at (default: that one). Raises events.Stale.
+    `seen` is the plan that the person looked at (default: that one), `pinned` the teams and steps
+    that nobody may move (default: as before). Raises events.Stale.
     """
     board = standing.board
     taught = plan_lessons(lesson_problem(session, board, shown(result.schedule)), exact=False)
@@ -159,7 +169,8 @@ def save(
         **plan.facts,
         "changes": changes(standing.problem, standing.schedule, result.schedule),
     }
-    pinned = {(pin.key.team, pin.key.step) for pin in standing.problem.pins}
+    if pinned is None:
+        pinned = pinned_in(standing)
     keys = {board.teams[team].id: team for team in board.teams}
     steps = {row.id: key for key, row in board.steps.items()}
     for row in plan.activities:
@@ -170,6 +181,127 @@ def save(
 def changes(problem: Problem, before: Schedule, after: Schedule) -> int:
     """How many activities still to come are placed differently."""
     return sum(not is_away(key) for key in changed_keys(problem, before, after))
+
+
+def pinned_in(standing: Standing) -> frozenset[tuple[str, str]]:
+    """The teams and steps that are pinned."""
+    return frozenset((pin.key.team, pin.key.step) for pin in standing.problem.pins)
+
+
+# --- by hand ------------------------------------------------------------------------------------
+
+
+@dataclass(frozen=True)
+class ByHand:
+    """A change of one activity: move, split, pin, unpin or drop.
+
+    `start` is where it goes; a split does `first_minutes` there and the rest from `rest` on.
+    """
+
+    action: str
+    team: str
+    step: str
+    start: dt.datetime | None = None
+    first_minutes: int | None = None
+    rest: dt.datetime | None = None
+
+
+def change_by_hand(
+    session: Session,
+    section: Section,
+    asked: ByHand,
+    *,
+    seen: int,
+    anyway: bool,
+    by: str,
+    now: dt.datetime,
+) -> list[str]:
+    """Change an activity; the sentences of the rules it breaks, and then nothing is saved.
+
+    With `anyway` it is saved all the same, and the plan says what it breaks. The caller commits.
+    Raises ValueError with a sentence for what cannot be done, events.Stale for an old page.
+    """
+    standing = events.standing_of(session, section)
+    if standing.plan is None or standing.plan.id != seen:
+        raise events.Stale("The plan has changed since you looked at it.")
+    key = TaskKey(section.key, asked.team, asked.step)
+    if key not in standing.problem.steps:
+        raise ValueError(f"Team {asked.team} has no step {asked.step} in this plan.")
+    schedule = _changed(standing, asked, key)
+    broken = broken_by(_without_pin(standing.problem, key), standing.schedule, schedule)
+    sentences = [violation.sentence for violation in broken]
+    if sentences and not anyway:
+        return sentences
+    pinned = set(pinned_in(standing))
+    names = {(k.team, k.step) for k in together(standing.problem, key)}
+    pinned = pinned | names if asked.action == "pin" else pinned - names
+    whole = filled(standing.problem, schedule)
+    result = _as_result(standing, whole)
+    save(
+        session,
+        standing,
+        result,
+        by=by,
+        now=now,
+        reason=f"By hand: {asked.step} of team {asked.team} {PAST[asked.action]}",
+        seen=seen,
+        pinned=frozenset(pinned),
+    )
+    return sentences
+
+
+PAST = {
+    "move": "moved",
+    "split": "split",
+    "pin": "pinned",
+    "unpin": "no longer pinned",
+    "drop": "taken out",
+}
+
+
+def _without_pin(problem: Problem, key: TaskKey) -> Problem:
+    return replace(problem, pins=tuple(pin for pin in problem.pins if pin.key != key))
+
+
+def _changed(standing: Standing, asked: ByHand, key: TaskKey) -> Schedule:
+    problem, schedule = standing.problem, standing.schedule
+    if asked.action in {"pin", "unpin"}:
+        if key not in schedule.by_key:
+            raise ValueError(f"{asked.step} of team {asked.team} has no place to pin it to.")
+        return schedule
+    for task in together(problem, key):
+        if asked.action == "drop":
+            schedule = dropped(problem, schedule, task)
+        else:
+            if asked.start is None:
+                raise ValueError("Choose the meeting and the time it should begin.")
+            split = asked.action == "split"
+            schedule = moved(
+                problem,
+                schedule,
+                task,
+                problem.axis.tick_at(asked.start),
+                first_ticks=(asked.first_minutes or 0) // problem.axis.tick_minutes
+                if split
+                else None,
+                rest_tick=problem.axis.tick_at(asked.rest) if split and asked.rest else None,
+            )
+    return schedule
+
+
+def _as_result(standing: Standing, schedule: Schedule) -> Result:
+    """A plan made by hand in the form of one that was searched for."""
+    plan = standing.plan
+    cost = cost_of(standing.problem, schedule)
+    bound = int(plan.facts.get("bound_tick") or 0) if plan is not None else 0
+    return Result(
+        status=Status.INCOMPLETE if cost.missing else Status.FEASIBLE,
+        schedule=schedule,
+        cost=cost,
+        bound=min(bound, cost.finish),
+        needed=cost.finish,
+        limiting=plan.limiting if plan is not None else None,
+    )
 
 
 # --- undo and redo ------------------------------------------------------------------------------

@@ -14,7 +14,7 @@ from app.domain.scheduling import events
 from app.domain.scheduling.problem import Problem
 from app.domain.scheduling.schedule import Activity as PlannedActivity
 from app.domain.scheduling.schedule import Result, Schedule, Sitting, TaskKey
-from app.models import Activity, Event, MeetingState, Plan, Section, Step, Student, Team
+from app.models import Activity, Event, Job, MeetingState, Plan, Section, Step, Student, Team
 from app.store import planning, plans, sections
 from app.store.coverage import section_facts
 from app.store.event_values import KINDS, standing_events, value
@@ -584,7 +584,11 @@ def rows_of(session: Session, plan: Plan, team: str, step: str) -> list[Activity
     ]
 
 
-def team_codes(session: Session, section: Section) -> list[str]:
-    """The codes of the section's teams."""
-    query = sa.select(Team.code).where(Team.section_id == section.id).order_by(Team.code)
-    return list(session.scalars(query))
+def last_job(session: Session, section: Section, kind: str) -> Job | None:
+    """The newest finished job of a kind, with what it found."""
+    return session.scalar(
+        sa.select(Job)
+        .where(Job.section_id == section.id, Job.kind == kind, Job.state == "done")
+        .order_by(Job.id.desc())
+        .limit(1)
+    )
