@@ -3,7 +3,7 @@
 import itertools
 
 import pytest
-from hypothesis import given
+from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from app.domain.step_network import (
@@ -79,6 +79,10 @@ def test_a_link_that_a_longer_way_says_is_not_drawn():
     assert drawn_links(steps) == [("A", "B"), ("B", "C")]
 
 
+# How quick the machine is says nothing about the network.
+UNHURRIED = settings(deadline=None, suppress_health_check=[HealthCheck.too_slow])
+
+
 @st.composite
 def networks(draw):
     count = draw(st.integers(1, 14))
@@ -106,6 +110,7 @@ def longest_by_every_path(steps):
     return max(best(step.key) for step in steps)
 
 
+@UNHURRIED
 @given(networks())
 def test_the_longest_chain_is_the_longest_of_all_paths(steps):
     chain = longest_chain(steps)
@@ -115,6 +120,7 @@ def test_the_longest_chain_is_the_longest_of_all_paths(steps):
     assert all(one in known[two].after for one, two in itertools.pairwise(chain.keys))
 
 
+@UNHURRIED
 @given(networks())
 def test_no_two_boxes_of_the_picture_overlap_and_each_lies_in_its_phase(steps):
     picture = lay_out(steps, ["One", "Two", "Three"])
