@@ -1,6 +1,5 @@
 """What the page of one class day shows, put together from the plan and the records."""
 
-import datetime as dt
 from dataclasses import dataclass
 from typing import Any
 
@@ -53,24 +52,24 @@ def day_page(section: Section, meeting: Meeting, refused: Refused | None = None)
         meeting=meeting,
         facts=facts,
         day=day,
-        lessons=_lessons(section, plan, meeting, facts.lessons),
+        lessons=_lessons(plan, meeting, facts.lessons, day),
         hazards=_hazards(facts.hazards, day),
         events=EVENTS,
         mine=may_change(section),
         is_today=meeting.date == today_here(),
         early=meeting.date > today_here(),
         clock=clock_doubt(section),
-        others=_other_sections(section, meeting.date),
+        others=class_day.meeting_on(session, section, meeting.date),
         refused=refused,
         given=request.form if refused else {},
     )
 
 
 def _lessons(
-    section: Section,
     plan: Plan,
     meeting: Meeting,
     taught: tuple[TaughtConcept, ...],
+    day: class_day.ClassDay,
 ) -> list[tuple[TaughtConcept, str]]:
     """Each lesson of the meeting with its concept, if a step of this build shows it."""
     rows = [
@@ -78,13 +77,11 @@ def _lessons(
         for row in plans.list_lessons(db(), plan)
         if row.meeting_id == meeting.id and row.treatment is not None
     ]
-    shown = {
-        exposure.concept_id
-        for step in sections.load_steps(db(), section.build_id)
-        for exposure in step.exposures
-    }
     return [
-        (lesson, row.treatment.concept.key if row.treatment.concept_id in shown else "")
+        (
+            lesson,
+            row.treatment.concept.key if row.treatment.concept_id in day.shown_concepts else "",
+        )
         for lesson, row in zip(taught, rows, strict=True)
         if row.treatment is not None
     ]
@@ -97,20 +94,6 @@ def _hazards(planned: tuple[StepHazard, ...], day: class_day.ClassDay) -> list[S
         if bench.hazardous and bench.step.key not in found:
             found[bench.step.key] = papers.hazard_of(bench.step)
     return list(found.values())
-
-
-def _other_sections(section: Section, date: dt.date) -> list[Section]:
-    """The user's other sections that meet on the day."""
-    return [
-        other
-        for other in sections.list_sections(db(), me())
-        if other.id != section.id
-        and other.teacher_id == section.teacher_id
-        and any(
-            m.date == date and m.state is not MeetingState.LOST
-            for m in sections.list_meetings(db(), other)
-        )
-    ]
 
 
 def clock_doubt(section: Section) -> str:

@@ -8,6 +8,7 @@ from collections import defaultdict
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
 
+import sqlalchemy as sa
 from sqlalchemy.orm import Session
 
 from app.domain import drying_air
@@ -101,6 +102,7 @@ class ClassDay:
     labels: dict[str, ProductLabel]
     verdicts: dict[str, drying_air.Verdict]
     students: list[Student]
+    shown_concepts: frozenset[int]
 
 
 def enrolled(section: Section, on: dt.date) -> list[Student]:
@@ -111,6 +113,36 @@ def enrolled(section: Section, on: dt.date) -> list[Student]:
         if (student.entered is None or student.entered <= on)
         and (student.left is None or student.left > on)
     ]
+
+
+@dataclass(frozen=True, slots=True)
+class _Row:
+    """An activity without its step and team, which are loaded once for all."""
+
+    team_id: int
+    step_id: int
+    meeting_id: int
+    first_minute: int
+    minutes: int
+    part: int
+    parts: int
+    meeting: Meeting
+
+
+def _rows(session: Session, plan: Plan, meetings: dict[int, Meeting]) -> list[_Row]:
+    """A plan's activities by date and minute."""
+    columns = (
+        Activity.team_id,
+        Activity.step_id,
+        Activity.meeting_id,
+        Activity.first_minute,
+        Activity.minutes,
+        Activity.part,
+        Activity.parts,
+    )
+    query = sa.select(*columns).where(Activity.plan_id == plan.id).order_by(Activity.id)
+    found = [_Row(*row, meetings[row.meeting_id]) for row in session.execute(query)]
+    return sorted(found, key=lambda row: (row.meeting.date, row.first_minute))
 
 
 def class_day(session: Session, section: Section, plan: Plan, meeting: Meeting) -> ClassDay:
@@ -124,7 +156,7 @@ class _Day:
         self.teams = {team.id: team for team in sections.load_teams(session, section)}
         self.steps = {s.id: s for s in sections.load_steps(session, section.build_id)}
         self.meetings = sections.list_meetings(session, section)
-        self.rows = plans.list_activities(session, plan)
+        self.rows = _rows(session, plan, {m.id: m for m in self.meetings})
         self.progress = evidence.progress_of(session, section)
         self.away = evidence.absent_codes(session, meeting)
         self.states = sign_offs.sign_off_states(session, section, on=meeting.date)
@@ -164,9 +196,12 @@ class _Day:
             labels=labels,
             verdicts=verdicts,
             students=enrolled(self.section, self.meeting.date),
+            shown_concepts=frozenset(
+                exposure.concept_id for step in self.steps.values() for exposure in step.exposures
+            ),
         )
 
-    def _bench(self, row: Activity, late: dt.date | None = None) -> Bench:
+    def _bench(self, row: _Row, late: dt.date | None = None) -> Bench:
         team, step = self.teams[row.team_id], self.steps[row.step_id]
         members = [student for student in team.students if student.id in self.here]
         here = [student for student in members if student.code not in self.away]
@@ -331,6 +366,22 @@ def refusal(
     if len(lacking(here, step, states, titles)) == len(here):
         return f"Nobody present in {team.code} is signed off for {title}."
     return ""
+
+
+def meeting_on(session: Session, section: Section, date: dt.date) -> list[Section]:
+    """The teacher's other sections that meet on a day, by title."""
+    query = (
+        sa.select(Section)
+        .join(Meeting, Meeting.section_id == Section.id)
+        .where(
+            Section.teacher_id == section.teacher_id,
+            Section.id != section.id,
+            Meeting.date == date,
+            Meeting.state != MeetingState.LOST,
+        )
+        .order_by(Section.title)
+    )
+    return list(session.scalars(query).unique())
 
 
 def station_refusal(

@@ -3,7 +3,7 @@
 import datetime as dt
 
 import sqlalchemy as sa
-from sqlalchemy.orm import Session, joinedload
+from sqlalchemy.orm import Session, joinedload, selectinload
 
 from app.models import Activity, Job, Lesson, Meeting, Plan, Section, Step, Team, Treatment
 
@@ -48,7 +48,8 @@ def list_activities(
         .options(
             joinedload(Activity.meeting),
             joinedload(Activity.team),
-            joinedload(Activity.step).joinedload(Step.phase),
+            # Joined, a step's long lists would be read again for every activity.
+            selectinload(Activity.step).joinedload(Step.phase),
         )
     )
     if first is not None:
