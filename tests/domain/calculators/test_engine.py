@@ -223,7 +223,7 @@ def _evaluated(form: str, values: dict, calculator) -> tuple[float, set[str]] | 
         value = values[match[1]]
         if not isinstance(value, (int, float)):
             return "?"
-        if match[2] is not None:
+        if match[2] not in {None, "%"}:
             units.add(match[2])
             value = quantity.of_kind.unit(match[2]).from_si(value)
         return f"({value!r})"
