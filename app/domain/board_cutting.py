@@ -2,7 +2,8 @@
 
 A board is ripped lengthwise into strips of one part's width each, with a kerf between; what is left
 of its width stays on the rack. Every strip is then crosscut by the cut-list calculator, which
-proves how little strip length suffices. Widest parts are served first. Lengths are in metres.
+proves how little strip length suffices. A board thick enough for several of a thin part is resawn:
+every piece then gives that many. Widest parts are served first. Lengths are in metres.
 """
 
 import math
@@ -69,12 +70,16 @@ class Cut:
 
 @dataclass(frozen=True, slots=True)
 class Strip:
-    """A strip ripped from a board: where it lies across, its width, its pieces, what is left."""
+    """A strip ripped from a board: where it lies across, its width, its pieces, what is left.
+
+    Each piece is resawn into ``layers`` parts; 1 is not resawn.
+    """
 
     across_m: float
     width_m: float | None
     pieces: tuple[Cut, ...]
     offcut_m: float
+    layers: int = 1
 
 
 @dataclass(frozen=True, slots=True)
@@ -91,7 +96,11 @@ class CutBoard:
     @property
     def pieces(self) -> Counter[str]:
         """How many of each mark come from one such board."""
-        return Counter(piece.mark for strip in self.strips for piece in strip.pieces)
+        found: Counter[str] = Counter()
+        for strip in self.strips:
+            for piece in strip.pieces:
+                found[piece.mark] += strip.layers
+        return found
 
 
 @dataclass(frozen=True, slots=True)
@@ -186,16 +195,21 @@ class _OnRack:
             return 0 if self.strips else 1
         return int((self.left_m + kerf_m) / (part.width_m + kerf_m) + _NEARLY)
 
-    def rip(
-        self, width_m: float | None, kerf_m: float, pieces: tuple[Cut, ...], left: float
-    ) -> None:
+    def layers(self, part: "Marked", kerf_m: float) -> int:
+        """How many of the part lie one above the other in the board's thickness."""
+        thick, needed = self.board.thickness_m, part.blank.thickness_m
+        if thick is None or needed is None:
+            return 1
+        return max(1, int((thick + kerf_m) / (needed + kerf_m) + _NEARLY))
+
+    def rip(self, width_m: float | None, kerf_m: float, strip: Strip) -> None:
         """Take one strip off."""
         if self.left_m is None or self.board.width_m is None:
-            self.strips.append(Strip(0.0, width_m, pieces, left))
+            self.strips.append(strip)
             return
         across = self.board.width_m - self.left_m
         width = self.left_m if width_m is None else width_m
-        self.strips.append(Strip(across, width, pieces, left))
+        self.strips.append(replace(strip, across_m=across, width_m=width))
         self.left_m = max(0.0, self.left_m - width - kerf_m)
 
 
@@ -300,7 +314,8 @@ def _cut_group(
 ) -> tuple[float, float, str]:
     """Cut one group; strip length taken, least strip length, and why not if it cannot be.
 
-    The thinnest boards that suffice are taken, thicker ones only when those do not yield all parts.
+    The boards that give the fewest layers are taken, thicker ones only when those do not yield
+    all parts.
     """
     first = group[0]
     lanes = [row.lanes(first, kerf_m) for row in rack]
@@ -308,35 +323,33 @@ def _cut_group(
     reason = _cannot(group, rack, lanes)
     if reason:
         return 0.0, inside, reason
-    for thickest in sorted({_thickness(row) for row in rack}):
-        offered = [
-            n if _thickness(row) <= thickest else 0 for row, n in zip(rack, lanes, strict=True)
-        ]
-        found = _calculated(group, rack, offered, kerf_m)
+    remedy = ""
+    for layers in sorted({row.layers(first, kerf_m) for row in rack}):
+        offered = _of_layers(rack, first, layers, kerf_m)
+        found = _calculated(group, rack, offered, layers, kerf_m)
         if found is not None and found.boards:
-            break
-    if found is None or not found.boards:
-        names = ", ".join(part.blank.title for part in group)
-        remedy = (found.reason if found else "").replace("board", "strip")
-        return 0.0, inside, f"{names}{_rough(first)}: {remedy[:1].lower()}{remedy[1:]}"
-    whole = [row.lanes(first, kerf_m) if _thickness(row) <= thickest else 0 for row in fresh]
-    # Wider parts may have taken boards before; what is least must hold whoever is served first.
-    free = found if whole == offered else _calculated(group, fresh, whole, kerf_m)
-    pool = {part.mark: part.blank.count for part in group}
-    for stick in found.boards:
-        row = _next_board(rack, offered, stick.length_m)
-        cuts = tuple(_named(piece, pool) for piece in stick.pieces)
-        row.rip(first.width_m, kerf_m, cuts, stick.offcut_m)
-        offered[row.place] -= 1
-    return found.length_used_m, free.least_length_m if free else inside, ""
+            # Wider parts may have taken boards before; the least must hold whoever is first.
+            whole = _of_layers(fresh, first, layers, kerf_m)
+            free = found if whole == offered else _calculated(group, fresh, whole, layers, kerf_m)
+            _take(group, found, rack, offered, layers, kerf_m)
+            return found.length_used_m, free.least_length_m if free else 0.0, ""
+        remedy = found.reason if found and found.reason else remedy
+    names = ", ".join(part.blank.title for part in group)
+    remedy = remedy.replace("board", "strip")
+    return 0.0, inside, f"{names}{_rough(first)}: {remedy[:1].lower()}{remedy[1:]}"
 
 
-def _thickness(row: _OnRack) -> float:
-    return row.board.thickness_m or 0.0
+def _of_layers(rack: Sequence[_OnRack], part: Marked, layers: int, kerf_m: float) -> list[int]:
+    """The strips each board gives, if it gives just so many layers."""
+    return [row.lanes(part, kerf_m) if row.layers(part, kerf_m) == layers else 0 for row in rack]
 
 
 def _calculated(
-    group: Sequence[Marked], rack: Sequence[_OnRack], lanes: Sequence[int], kerf_m: float
+    group: Sequence[Marked],
+    rack: Sequence[_OnRack],
+    lanes: Sequence[int],
+    layers: int,
+    kerf_m: float,
 ) -> CutList | None:
     """The calculator's cutting of the strips offered; None where the longest part fits none."""
     supply: Counter[float] = Counter()
@@ -346,10 +359,28 @@ def _calculated(
     if max(part.length_m for part in group) > max(supply, default=0.0) + _NEARLY:
         return None
     return cut_list(
-        [Stick(part.mark, part.length_m, part.blank.count) for part in group],
+        [Stick(part.mark, part.length_m, -(-part.blank.count // layers)) for part in group],
         [Stick("", length, count) for length, count in supply.items()],
         kerf_m,
     )
+
+
+def _take(
+    group: Sequence[Marked],
+    found: CutList,
+    rack: Sequence[_OnRack],
+    lanes: list[int],
+    layers: int,
+    kerf_m: float,
+) -> None:
+    """Rip what the calculator found from the boards."""
+    pool = {part.mark: -(-part.blank.count // layers) for part in group}
+    for stick in found.boards:
+        row = _next_board(rack, lanes, stick.length_m)
+        cuts = tuple(_named(piece, pool) for piece in stick.pieces)
+        width = group[0].width_m
+        row.rip(width, kerf_m, Strip(0.0, width, cuts, stick.offcut_m, layers))
+        lanes[row.place] -= 1
 
 
 def _next_board(rack: Sequence[_OnRack], lanes: Sequence[int], length_m: float) -> _OnRack:

@@ -147,7 +147,16 @@ def _order_blocks(
 
 # --- the cut list --------------------------------------------------------------------------------
 
-CUT_HEADER = ("board", "of", "length mm", "width mm", "strip", "strip width mm", "cut, in order mm")
+CUT_HEADER = (
+    "board",
+    "of",
+    "length mm",
+    "width mm",
+    "strip",
+    "strip width mm",
+    "layers",
+    "cut, in order mm",
+)
 PART_HEADER = ("mark", "part", "count", "length mm", "width mm", "thickness mm", "along", "reason")
 
 
@@ -231,7 +240,9 @@ def _board_table(boards: Sequence[CutBoard]) -> Table:
 
 def _strip_words(board: CutBoard) -> Iterator[str]:
     for strip in board.strips:
-        wide = "" if strip.width_m is None else f"{millimetres(strip.width_m)} wide: "
+        wide = "" if strip.width_m is None else f"{millimetres(strip.width_m)} wide"
+        wide += f", each piece resawn into {strip.layers}" if strip.layers > 1 else ""
+        wide = f"{wide.removeprefix(', ')}: " if wide else ""
         cuts = " · ".join(f"{cut.mark} {millimetres(cut.length_m)}" for cut in strip.pieces)
         yield f"{wide}{cuts}, left {millimetres(strip.offcut_m)}"
 
@@ -265,6 +276,7 @@ def cut_grids(cutting: Cutting) -> list[Grid]:
             _number(board.width_m),
             place,
             _number(strip.width_m),
+            strip.layers,
             " + ".join(f"{cut.mark} {millimetres(cut.length_m)}" for cut in strip.pieces),
         )
         for number, board in enumerate(cutting.boards, 1)

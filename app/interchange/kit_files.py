@@ -350,6 +350,7 @@ def _board_data(board: CutBoard, titles: Mapping[str, str]) -> dict[str, Any]:
             {
                 "across": _mm(strip.across_m),
                 "width": _mm(strip.width_m),
+                "layers": strip.layers,
                 "offcut": _mm(strip.offcut_m),
                 "pieces": [
                     {

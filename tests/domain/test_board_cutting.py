@@ -27,9 +27,15 @@ def broken_rules(found: Cutting, blanks: list[Blank], boards: list[Board]) -> li
         for strip in board.strips:
             broken += broken_on_strip(strip, board.length_m, parts, found.kerf_m)
             for piece in strip.pieces:
-                cut[parts[piece.mark].blank.key] += board.count
-    if found.status != "impossible" and cut != Counter({b.key: b.count for b in blanks}):
-        broken.append("not the parts that were asked for")
+                cut[parts[piece.mark].blank.key] += board.count * strip.layers
+    layers = max((strip.layers for b in found.boards for strip in b.strips), default=1)
+    if found.status != "impossible":
+        # Resawing gives whole sets of layers: fewer than one set may be left over.
+        broken += [
+            "not the parts that were asked for"
+            for blank in blanks
+            if not blank.count <= cut[blank.key] < blank.count + layers
+        ]
     used: Counter[str] = Counter()
     for board in found.boards:
         used[board.label] += board.count
@@ -244,3 +250,20 @@ def test_the_same_lists_give_the_same_cutting():
     blanks = [Blank("h", "Half", 9, 0.52, 0.185), Blank("f", "Fretboard", 7, 0.5, 0.07)]
     rack = [Board("b", 2.44, 6, 0.2), Board("c", 1.83, 4, 0.15)]
     assert cut_from_rack(blanks, rack, KERF_M) == cut_from_rack(blanks, rack, KERF_M)
+
+
+def test_thin_plates_are_resawn_from_a_thick_board():
+    # 48 mm with a 3 mm kerf give seven layers of 3.5 mm: 7 * 3.5 + 6 * 3 = 42.5, and eight take 49.
+    plates = [Blank("plate", "Plate half", 52, 0.330, 0.120, 0.0035)]
+    found = cut_from_rack(plates, [Board("2 in", 2.4384, 3, 0.2032, 0.048)], KERF_M)
+
+    # 52 plates take eight pieces of seven; seven pieces fill one board: 7 * 330 + 6 * 3 = 2328 mm.
+    assert [len(board.strips[0].pieces) for board in found.boards] == [7, 1]
+    assert {strip.layers for board in found.boards for strip in board.strips} == {7}
+    assert found.status == "optimal"
+
+
+def test_a_board_of_the_right_thickness_is_taken_before_a_thick_one_is_resawn():
+    plates = [Blank("plate", "Plate half", 4, 0.330, 0.120, 0.0035)]
+    rack = [Board("2 in", 2.4, 1, 0.2, 0.048), Board("thin", 2.4, 1, 0.2, 0.004)]
+    assert [board.label for board in cut_from_rack(plates, rack, KERF_M).boards] == ["thin"]
