@@ -12,8 +12,9 @@ from sqlalchemy.orm import Session
 from app.cli.database import opened
 from app.domain import alignment
 from app.domain.coverage import SectionCoverage
-from app.interchange import case_file, case_import
+from app.interchange import case_file, case_import, coverage_export
 from app.interchange.case_export import case_package
+from app.interchange.coverage_export import Export
 from app.interchange.standards_csv import standards_csv
 from app.jobs import imports
 from app.models import School, Standard
@@ -214,25 +215,108 @@ def _place(place: lookup_store.Place) -> dict[str, Any]:
 
 
 @click.command("coverage")
-@click.option("--section", "key", required=True, help="Key of the section.")
+@click.option("--section", "key", help="Key of the section.")
+@click.option("--department", "department_key", help="Key of a department, in place of a section.")
+@click.option("--csv", "kind", flag_value="csv", help="Write a table.")
+@click.option("--xlsx", "kind", flag_value="xlsx", help="Write a workbook.")
+@click.option("--pdf", "kind", flag_value="pdf", help="Write a paper.")
+@click.option("-o", "--output", type=click.Path(path_type=Path, dir_okay=False))
+@school_option
 @json_option
-def show_coverage(key: str, *, as_json: bool) -> None:
-    """Show which standards a section introduces, practises and assesses, gaps first."""
-    from app.store.coverage import section_facts
-
+def show_coverage(
+    *,
+    key: str | None,
+    department_key: str | None,
+    kind: str | None,
+    output: Path | None,
+    school_name: str | None,
+    as_json: bool,
+) -> None:
+    """Show which standards a section or department introduces, practises, assesses; gaps first."""
+    if (key is None) == (department_key is None):
+        raise click.ClickException("give --section KEY or --department KEY.")
+    if (kind is None) != (output is None):
+        raise click.ClickException("a file needs its kind (--csv, --xlsx or --pdf) and -o FILE.")
     with opened() as session:
-        found = section_facts(session, sections.find_section(session, key)).coverage
-    if as_json:
-        _print(coverage_facts(found))
-        return
-    for gap in found.gaps:
-        click.echo(f"gap: {gap.sentence}")
-    for code, item in found.standards.items():
-        states = (item.introduced, item.practised, item.assessed)
+        if key is not None:
+            export, facts = _section_coverage(session, key)
+        else:
+            export, facts = _department_coverage(session, department_key or "", school_name)
+    if output is not None:
+        _write(export, kind or "", output)
+    elif as_json:
+        _print(facts)
+    else:
+        for sentence in export.gaps:
+            click.echo(f"gap: {sentence}")
+        for row in export.print_rows if key is None else ():
+            click.echo("  ".join(f"{cell:24s}" for cell in row).rstrip())
+        if key is not None:
+            _print_section(facts)
+
+
+def _section_coverage(session: Session, key: str) -> tuple[Export, dict[str, Any]]:
+    from app.store import coverage as coverage_store
+
+    section = sections.find_section(session, key)
+    facts = coverage_store.section_facts(session, section)
+    approved = coverage_store.last_approval(facts, coverage_store.list_reviews(session, section))
+    now = dt.datetime.now(dt.UTC)
+    export = coverage_export.section_export(facts, approved, "command line", now)
+    return export, coverage_facts(facts.coverage)
+
+
+def _department_coverage(
+    session: Session, key: str, school_name: str | None
+) -> tuple[Export, dict[str, Any]]:
+    from app.store.department import department_coverage
+
+    school = _school(session, school_name)
+    department = next((row for row in school.departments if row.key == key), None)
+    if department is None:
+        known = ", ".join(row.key for row in school.departments) or "none yet"
+        raise click.ClickException(f"there is no department {key}; known: {known}.")
+    found = department_coverage(session, None, department)
+    now = dt.datetime.now(dt.UTC)
+    export = coverage_export.department_export(found, department.name, "command line", now)
+    return export, {
+        "sections": [head.key for head in found.heads],
+        "standards": {
+            code: {
+                head.key: {
+                    **{
+                        d.value: reached.state for d, reached in found.at(head, code).depths.items()
+                    },
+                    "partial": any(r.partial for r in found.at(head, code).depths.values()),
+                    "required": found.at(head, code).required,
+                }
+                for head in found.heads
+            }
+            for code in found.codes
+        },
+        "only_here": {code: head.key for code, head in found.only_here()},
+        "gaps": list(export.gaps),
+    }
+
+
+def _print_section(facts: dict[str, Any]) -> None:
+    for code, item in facts["standards"].items():
+        states = (item["introduced"], item["practised"], item["assessed"])
         marks = " ".join(
             f"{letter}:{state or '-'}" for letter, state in zip("IPA", states, strict=True)
         )
-        click.echo(f"{code:28s} {marks}{' (partial)' if item.partial else ''}")
+        click.echo(f"{code:28s} {marks}{' (partial)' if item['partial'] else ''}")
+
+
+def _write(export: Export, kind: str, output: Path) -> None:
+    if kind == "csv":
+        content = coverage_export.coverage_csv(export).encode()
+    elif kind == "xlsx":
+        content = coverage_export.coverage_xlsx(export)
+    else:
+        content = coverage_export.coverage_pdf(export, "letter")
+    output.write_bytes(content)
+    click.echo(f"{output}: {len(export.rows)} rows, {len(content):,} bytes.")
 
 
 def coverage_facts(found: SectionCoverage) -> dict[str, Any]:

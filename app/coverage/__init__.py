@@ -1,3 +1,4 @@
+from app.coverage import department
 from app.coverage.routes import bp
 
-__all__ = ["bp"]
+__all__ = ["bp", "department"]

@@ -3,14 +3,18 @@
 from flask import Blueprint, flash, redirect, render_template, request, url_for
 from flask.typing import ResponseReturnValue
 
-from app.coverage.forms import ReviewForm
-from app.models import Review, Role
-from app.store import Missing, coverage, people, sections
+from app.coverage.forms import CellForm, ReviewForm
+from app.models import Review, Role, Section
+from app.store import Missing, coverage, sections
 from app.web.access import me
 from app.web.clock import now_here, today_here
 from app.web.database import db
 
 bp = Blueprint("coverage", __name__)
+
+
+def _reviews() -> bool:
+    return me().role in (Role.DEPARTMENT_HEAD, Role.ADMINISTRATOR)
 
 
 @bp.get("/sections/<key>/coverage")
@@ -19,9 +23,14 @@ def section(key: str) -> ResponseReturnValue:
     return _section_page(key, ReviewForm(formdata=None))
 
 
-def _section_page(key: str, form: ReviewForm) -> str:
+def _section_page(key: str, form: ReviewForm, unanswered: tuple[int, str] = (0, "")) -> str:
     row = sections.load_section(db(), me(), key)
     facts = coverage.section_facts(db(), row)
+    reviews = coverage.list_reviews(db(), row)
+    on_standards: dict[int, int] = {}
+    for review in reviews:
+        if review.standard_id is not None:
+            on_standards[review.standard_id] = on_standards.get(review.standard_id, 0) + 1
     required = [item for item in facts.coverage.standards.values() if item.required]
     others = [item for item in facts.coverage.standards.values() if not item.required]
     return render_template(
@@ -38,30 +47,75 @@ def _section_page(key: str, form: ReviewForm) -> str:
             }
             - {""}
         ),
-        reviews=coverage.list_reviews(db(), row),
+        reviews=reviews,
+        on_standards=on_standards,
+        approved=coverage.last_approval(facts, reviews),
         form=form,
-        heads=me().role in (Role.DEPARTMENT_HEAD, Role.ADMINISTRATOR),
+        heads=_reviews(),
         mine=row.teacher_id == me().id,
         today=today_here(),
+        unanswered=unanswered,
     )
 
 
 @bp.get("/sections/<key>/coverage/<path:code>")
 def evidence(key: str, code: str) -> ResponseReturnValue:
-    """Everything that bears on one standard in this section."""
+    """Everything that bears on one standard in this section, or in one week of it."""
     row = sections.load_section(db(), me(), key)
+    return _evidence_page(row, code, request.args.get("week", type=int), CellForm(formdata=None))
+
+
+def _evidence_page(row: Section, code: str, week: int | None, form: CellForm) -> str:
     facts = coverage.section_facts(db(), row)
-    item = facts.coverage.standards.get(code)
-    if item is None:
+    if code not in facts.standards:
         raise Missing(f"standard {code}")
+    standard = facts.standards[code]
+    item = coverage.standing(facts, code)
     return render_template(
         "coverage/evidence.html",
         section=row,
         item=item,
-        standard=facts.standards[code],
-        week=request.args.get("week", type=int),
+        standard=standard,
+        week=week,
+        groups=coverage.subgroups(facts, item),
         gaps=[gap for gap in facts.coverage.gaps if gap.standard == code],
+        reviews=[
+            review
+            for review in coverage.list_reviews(db(), row, standard)
+            if week is None or review.week in (None, week)
+        ],
+        form=form,
+        heads=_reviews(),
+        mine=row.teacher_id == me().id,
+        unanswered=(0, ""),
     )
+
+
+@bp.get("/sections/<key>/losses")
+def losses(key: str) -> ResponseReturnValue:
+    """What falls back if a phase is cut, or two weeks go."""
+    row = sections.load_section(db(), me(), key)
+    facts = coverage.section_facts(db(), row)
+    phases = [phase.key for phase in row.build.phases]
+    phase = request.args.get("phase", "")
+    week = request.args.get("week", 0, type=int)
+    weeks = (week, week + 1) if week in facts.weeks else ()
+    chosen = (phase,) if phase in phases else ()
+    found = coverage.losses(facts, phases=chosen, weeks=weeks) if chosen or weeks else ()
+    wanted = {item.standard for item in facts.coverage.standards.values() if item.required}
+    return render_template(
+        "coverage/losses.html",
+        section=row,
+        facts=facts,
+        phase=phase,
+        week=week,
+        asked=bool(chosen or weeks),
+        lost=sorted(found, key=lambda loss: loss.standard not in wanted),
+        wanted=wanted,
+    )
+
+
+# --- reviews -------------------------------------------------------------------------------------
 
 
 @bp.post("/sections/<key>/coverage/reviews")
@@ -69,36 +123,59 @@ def add_review(key: str) -> ResponseReturnValue:
     """A head comments, asks for a change, or approves this version of the coverage."""
     session = db()
     row = sections.load_section(session, me(), key)
-    if me().role not in (Role.DEPARTMENT_HEAD, Role.ADMINISTRATOR):
+    if not _reviews():
         raise Missing("review")
     form = ReviewForm()
     if not form.validate():
         return _section_page(key, form), 422
     facts = coverage.section_facts(session, row)
-    approved = None
-    if form.kind.data == "approval":
-        approved = {
-            "plan": facts.plan.id if facts.plan else None,
-            "standards": {
-                code: [item.introduced, item.practised, item.assessed, item.partial]
-                for code, item in facts.coverage.standards.items()
-            },
-            "gaps": [gap.sentence for gap in facts.coverage.gaps],
-        }
+    approval = form.kind.data == "approval"
     session.add(
         Review(
             section_id=row.id,
             standard_id=None,
+            week=None,
             kind=form.kind.data or "comment",
             body=form.body.data or "",
             author=me().name,
             created_at=now_here(),
-            approved=approved,
+            approved=coverage.snapshot_of(facts) if approval else None,
         )
     )
     session.commit()
     flash("Recorded; the teacher sees it on this page.")
     return redirect(url_for("coverage.section", key=key), 303)
+
+
+@bp.post("/sections/<key>/coverage/<path:code>/reviews")
+def add_cell_review(key: str, code: str) -> ResponseReturnValue:
+    """A head comments on one standard, or on one week of it."""
+    session = db()
+    row = sections.load_section(session, me(), key)
+    if not _reviews():
+        raise Missing("review")
+    form = CellForm()
+    given = form.week.data or ""
+    week = int(given) if given.isdecimal() and len(given) < 4 else None
+    facts = coverage.section_facts(session, row)
+    if code not in facts.standards:
+        raise Missing(f"standard {code}")
+    if not form.validate():
+        return _evidence_page(row, code, week, form), 422
+    session.add(
+        Review(
+            section_id=row.id,
+            standard_id=facts.standards[code].id,
+            week=week if week in facts.weeks else None,
+            kind=form.kind.data or "comment",
+            body=form.body.data or "",
+            author=me().name,
+            created_at=now_here(),
+        )
+    )
+    session.commit()
+    flash("Recorded; the teacher sees it here and on the coverage page.")
+    return redirect(url_for("coverage.evidence", key=key, code=code, week=week), 303)
 
 
 @bp.post("/sections/<key>/coverage/reviews/<int:review_id>/answer")
@@ -108,37 +185,11 @@ def answer_review(key: str, review_id: int) -> ResponseReturnValue:
     row = sections.load_own_section(session, me(), key)
     for review in coverage.list_reviews(session, row):
         if review.id == review_id:
-            review.answer = request.form.get("answer", "").strip()[:2000]
+            text = request.form.get("answer", "").strip()[:2000]
+            if not text:
+                wrong = (review_id, "Write an answer.")
+                return _section_page(key, ReviewForm(formdata=None), wrong), 422
+            review.answer, review.answered_at = text, now_here()
             session.commit()
             return redirect(url_for("coverage.section", key=key), 303)
     raise Missing("review")
-
-
-@bp.get("/departments/<key>/coverage")
-def department(key: str) -> ResponseReturnValue:
-    """The department's sections side by side."""
-    row = people.load_department(db(), me(), key)
-    found = [
-        coverage.section_facts(db(), item) for item in coverage.department_sections(db(), me(), row)
-    ]
-    codes = sorted(
-        {
-            code
-            for facts in found
-            for code, item in facts.coverage.standards.items()
-            if item.required or item.evidence
-        },
-        key=lambda code: (not any(_is_required(facts, code) for facts in found), code),
-    )
-    return render_template(
-        "coverage/department.html",
-        department=row,
-        found=found,
-        codes=codes,
-        required={code for code in codes if any(_is_required(facts, code) for facts in found)},
-    )
-
-
-def _is_required(facts: coverage.SectionFacts, code: str) -> bool:
-    item = facts.coverage.standards.get(code)
-    return item is not None and item.required

@@ -1,3 +1,4 @@
+from app.standards import frameworks, suggestions
 from app.standards.routes import bp
 
-__all__ = ["bp"]
+__all__ = ["bp", "frameworks", "suggestions"]

@@ -273,6 +273,13 @@ def _keep_alignment(session: Session, decision: Decision, verdict: Verdict) -> N
     row.decided_on = decision.decided_at.date().isoformat()
 
 
+def is_exact(item: Suggested) -> bool:
+    """Whether a suggestion carries an alignment over an exact match or the same code."""
+    return item.origin == "same-code" or (
+        item.origin == "crosswalk" and item.why.partition(" ")[0] in FULL
+    )
+
+
 def accept_carried(
     session: Session,
     school_id: int,
@@ -289,8 +296,7 @@ def accept_carried(
         raise ValueError("Say why the alignments may be carried over; the reason stands by each.")
     count = 0
     for item in suggestions(session, school_id, framework, band):
-        exact = item.origin == "same-code" or any(item.why.startswith(kind) for kind in FULL)
-        if item.carried is None or not exact:
+        if item.carried is None or not is_exact(item):
             continue
         decide(
             session,

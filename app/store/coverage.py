@@ -2,19 +2,20 @@
 
 from collections import defaultdict
 from collections.abc import Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from typing import Any
 
 import sqlalchemy as sa
-from sqlalchemy.orm import Session
+from sqlalchemy.orm import Session, joinedload
 
-from app.domain import coverage
+from app.domain import approval, coverage
 from app.models import (
     Activity,
-    Department,
     Exposure,
     Lesson,
     Mark,
     Measurement,
+    Phase,
     Plan,
     Review,
     Section,
@@ -22,7 +23,6 @@ from app.models import (
     Step,
     Student,
     Treatment,
-    User,
 )
 from app.store import library, plans, sections
 from app.store.planning import standard_label
@@ -37,6 +37,8 @@ class SectionFacts:
     standards: dict[str, Standard]
     weeks: tuple[int, ...]
     plan: Plan | None
+    only_phase: dict[str, str]
+    """Treatments whose concept a single phase of the build shows: with it their lesson goes too."""
 
 
 def section_facts(session: Session, section: Section) -> SectionFacts:
@@ -72,7 +74,28 @@ def section_facts(session: Session, section: Section) -> SectionFacts:
         standards,
         tuple(sorted({meeting.week for meeting in meetings})),
         plan,
+        _only_phase(session, section, treatments),
     )
+
+
+def _only_phase(
+    session: Session, section: Section, treatments: Iterable[Treatment]
+) -> dict[str, str]:
+    query = (
+        sa.select(Exposure.concept_id, Phase.key)
+        .join(Step, Exposure.step_id == Step.id)
+        .join(Phase, Step.phase_id == Phase.id)
+        .where(Phase.build_id == section.build_id)
+        .distinct()
+    )
+    shown: dict[int, list[str]] = defaultdict(list)
+    for concept_id, phase in session.execute(query):
+        shown[concept_id].append(phase)
+    return {
+        str(item.id): shown[item.concept_id][0]
+        for item in treatments
+        if len(shown[item.concept_id]) == 1
+    }
 
 
 def _aligned(
@@ -192,16 +215,102 @@ def _checks(
     ]
 
 
-def department_sections(session: Session, user: User, department: Department) -> list[Section]:
-    """The department's sections that `user` may see."""
-    return [
-        section
-        for section in sections.list_sections(session, user)
-        if section.course.department_id == department.id
-    ]
+def standing(facts: SectionFacts, code: str) -> coverage.StandardCoverage:
+    """One standard's coverage; empty for one that is known and that nothing bears on."""
+    found = facts.coverage.standards.get(code)
+    if found is not None:
+        return found
+    roster = [student.code for student in facts.section.students if student.left is None]
+    return coverage.cover([coverage.Required(code)], (), roster).standards[code]
 
 
-def list_reviews(session: Session, section: Section) -> list[Review]:
-    """Comments, requests and approvals on a section's coverage, newest first."""
+# --- reviews -------------------------------------------------------------------------------------
+
+
+def list_reviews(
+    session: Session, section: Section, standard: Standard | None = None
+) -> list[Review]:
+    """Comments, requests and approvals, newest first; with `standard` those on its cells alone."""
     query = sa.select(Review).where(Review.section_id == section.id).order_by(Review.id.desc())
-    return list(session.scalars(query))
+    if standard is not None:
+        query = query.where(Review.standard_id == standard.id)
+    return list(session.scalars(query.options(joinedload(Review.standard))))
+
+
+def snapshot_of(facts: SectionFacts) -> dict[str, Any]:
+    """Coverage as it stands, for an approval to keep."""
+    plan = facts.plan
+    required = [
+        coverage.Required(standard_label(row.standard), row.by_date, row.priority)
+        for row in facts.section.course.required
+    ]
+    return approval.snapshot(
+        facts.coverage,
+        required,
+        {"number": plan.id, "reason": plan.reason, "made": plan.created_at.date().isoformat()}
+        if plan is not None
+        else None,
+    )
+
+
+@dataclass(frozen=True)
+class Approved:
+    """The last approval, its version, and what is different since."""
+
+    review: Review
+    version: int
+    differences: tuple[approval.Difference, ...]
+
+
+def last_approval(facts: SectionFacts, reviews: Iterable[Review]) -> Approved | None:
+    """The newest approval among a section's reviews, compared with how it stands now."""
+    approvals = [row for row in reviews if row.kind == "approval" and row.approved is not None]
+    if not approvals:
+        return None
+    newest = max(approvals, key=lambda row: row.id)
+    kept = newest.approved or {}
+    return Approved(newest, len(approvals), approval.differences(kept, snapshot_of(facts)))
+
+
+# --- losses and subgroups ------------------------------------------------------------------------
+
+
+def losses(
+    facts: SectionFacts, *, phases: Iterable[str] = (), weeks: Iterable[int] = ()
+) -> tuple[coverage.Loss, ...]:
+    """What falls back if phases are cut or weeks go: their lessons, bench work and marks."""
+    evidence = [
+        item for standard in facts.coverage.standards.values() for item in standard.evidence
+    ]
+    cut = set(phases)
+    return coverage.lost(
+        [replace(item, phase=facts.only_phase.get(item.treatment, item.phase)) for item in evidence]
+        if cut
+        else evidence,
+        phases=cut,
+        weeks=set(weeks),
+    )
+
+
+def subgroups(facts: SectionFacts, item: coverage.StandardCoverage) -> dict[str, str]:
+    """Students with an artifact by grade, in words; small groups and what would reveal them hidden."""
+    groups: dict[str, list[str]] = defaultdict(list)
+    for student in facts.section.students:
+        if student.left is None and student.grade:
+            groups[student.grade].append(student.code)
+    if len(groups) < 2:
+        return {}
+    shares = dict(coverage.subgroup_shares(item, groups))
+    hidden = [name for name, share in shares.items() if share is None]
+    if len(hidden) == 1:
+        # The whole less the others would give the hidden one away: hide the smallest other too.
+        shown = [name for name in shares if name not in hidden]
+        if shown:
+            shares[min(shown, key=lambda name: (len(groups[name]), name))] = None
+    smallest = coverage.SMALLEST_SUBGROUP
+    return {
+        f"grade {name}": f"{share.full} of {share.roster}"
+        if share is not None
+        else f"not shown (a group under {smallest} students could be recognised)"
+        for name, share in sorted(shares.items())
+    }

@@ -8,6 +8,7 @@ from app.domain import alignment
 from app.domain.bands import BANDS
 from app.models import Activity, Alignment, Lesson, Section, Standard, Step, Treatment
 from app.store import library, plans, sections, standards
+from app.store.planning import standard_label
 
 
 @dataclass(frozen=True)
@@ -35,6 +36,11 @@ class Answer:
     places: tuple[Place, ...]
     nearest: tuple[Place, ...]
     candidates: tuple[Standard, ...]
+
+    @property
+    def label(self) -> str:
+        """What coverage calls the standard."""
+        return standard_label(self.standard) if self.standard is not None else ""
 
 
 def look_up(

@@ -1,0 +1,72 @@
+"""The department's sections side by side, and coverage as files."""
+
+from flask import Response, render_template
+from flask.typing import ResponseReturnValue
+
+from app.coverage.routes import bp
+from app.domain.document import Paper
+from app.interchange import coverage_export
+from app.models import School
+from app.store import Missing, coverage, people, sections
+from app.store.department import department_coverage
+from app.web.access import me
+from app.web.clock import now_here
+from app.web.database import db
+
+KINDS = {
+    "csv": "text/csv; charset=utf-8",
+    "xlsx": "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet",
+    "pdf": "application/pdf",
+}
+
+
+@bp.get("/departments/<key>/coverage")
+def department(key: str) -> ResponseReturnValue:
+    """Gaps, what is found only here, what is done in several courses, and the table."""
+    row = people.load_department(db(), me(), key)
+    return render_template(
+        "coverage/department.html", department=row, found=department_coverage(db(), me(), row)
+    )
+
+
+@bp.get("/sections/<key>/coverage.<kind>")
+def export_section(key: str, kind: str) -> ResponseReturnValue:
+    """A section's coverage as a file, with where it comes from."""
+    row = sections.load_section(db(), me(), key)
+    facts = coverage.section_facts(db(), row)
+    approved = coverage.last_approval(facts, coverage.list_reviews(db(), row))
+    export = coverage_export.section_export(facts, approved, me().name, now_here())
+    return _file(export, kind, f"coverage-{row.key}")
+
+
+@bp.get("/departments/<key>/coverage.<kind>")
+def export_department(key: str, kind: str) -> ResponseReturnValue:
+    """The department's coverage as a file, with where it comes from."""
+    row = people.load_department(db(), me(), key)
+    found = department_coverage(db(), me(), row)
+    export = coverage_export.department_export(found, row.name, me().name, now_here())
+    return _file(export, kind, f"coverage-{row.key}")
+
+
+def _file(export: coverage_export.Export, kind: str, name: str) -> Response:
+    if kind not in KINDS:
+        raise Missing(f"coverage as {kind}")
+    paper = _paper()
+    content: str | bytes
+    if kind == "csv":
+        content = coverage_export.coverage_csv(export)
+    elif kind == "xlsx":
+        content = coverage_export.coverage_xlsx(export)
+    else:
+        content = coverage_export.coverage_pdf(export, paper)
+    shown = "inline" if kind == "pdf" else "attachment"
+    return Response(
+        content,
+        content_type=KINDS[kind],
+        headers={"Content-Disposition": f'{shown}; filename="{name}.{kind}"'},
+    )
+
+
+def _paper() -> Paper:
+    school = db().get(School, me().school_id)
+    return "letter" if school is None or school.holiday_country in ("US", "CA") else "a4"

@@ -1,0 +1,93 @@
+"""What an approval of a section's coverage holds, and what is different since.
+
+A snapshot is plain values, kept as they were; nothing approved changes silently.
+"""
+
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass
+from typing import Any
+
+from app.domain.coverage import Depth, Required, SectionCoverage, StandardCoverage
+
+_RANK = {None: 0, "planned": 1, "taught": 2}
+
+
+@dataclass(frozen=True, slots=True)
+class Difference:
+    """One thing that is not as it was approved; `worse` if something fell back."""
+
+    standard: str
+    worse: bool
+    sentence: str
+
+
+def snapshot(
+    coverage: SectionCoverage, required: Sequence[Required], plan: Mapping[str, Any] | None
+) -> dict[str, Any]:
+    """Coverage as it stands: depth and state of each standard, requirements and gaps."""
+    return {
+        "plan": dict(plan) if plan is not None else None,
+        "required": {
+            item.standard: {
+                "by": item.by.isoformat() if item.by else None,
+                "priority": item.priority,
+            }
+            for item in required
+        },
+        "standards": {code: _depths(item) for code, item in coverage.standards.items()},
+        "gaps": [gap.sentence for gap in coverage.gaps],
+    }
+
+
+def _depths(item: StandardCoverage) -> dict[str, Any]:
+    found = {}
+    for depth in Depth:
+        reached = item.depths[depth]
+        found[depth.value] = [reached.state.value if reached.state else None, reached.partial]
+    return found
+
+
+def differences(approved: Mapping[str, Any], now: Mapping[str, Any]) -> tuple[Difference, ...]:
+    """What differs between two snapshots, what fell back first. Order: worse, then by standard."""
+    found = [
+        *_plan(approved.get("plan"), now.get("plan")),
+        *_required(approved.get("required", {}), now["required"]),
+        *_standards(approved.get("standards", {}), now["standards"]),
+    ]
+    return tuple(sorted(found, key=lambda item: (not item.worse, item.standard, item.sentence)))
+
+
+def _plan(before: Any, after: Any) -> Iterator[Difference]:
+    old, new = (plan["number"] if plan else None for plan in (before, after))
+    if old != new:
+        reason = f" ({after['reason']}, {after['made']})" if after else ""
+        yield Difference("", worse=after is None, sentence=f"The plan is another one{reason}.")
+
+
+def _required(before: Mapping[str, Any], after: Mapping[str, Any]) -> Iterator[Difference]:
+    for code in sorted({*before, *after}):
+        if code not in after:
+            yield Difference(code, worse=True, sentence=f"{code} is no longer required.")
+        elif code not in before:
+            yield Difference(code, worse=False, sentence=f"{code} is required since.")
+        elif before[code] != after[code]:
+            by = after[code]["by"] or "the end of term"
+            yield Difference(code, worse=False, sentence=f"{code} is now required by {by}.")
+
+
+def _standards(before: Mapping[str, Any], after: Mapping[str, Any]) -> Iterator[Difference]:
+    nothing = {depth.value: [None, False] for depth in Depth}
+    for code in sorted({*before, *after}):
+        old, new = before.get(code, nothing), after.get(code, nothing)
+        for depth in Depth:
+            was, now_is = old[depth.value], new[depth.value]
+            if was == now_is:
+                continue
+            worse = _RANK[now_is[0]] < _RANK[was[0]] or (now_is[1] and not was[1] and was[0])
+            sentence = f"{code}, {depth}: {_words(was)} when approved, {_words(now_is)} now."
+            yield Difference(code, worse=bool(worse), sentence=sentence)
+
+
+def _words(reached: Sequence[Any]) -> str:
+    state, partial = reached
+    return f"{state or 'nothing'}{' in part' if partial and state else ''}"

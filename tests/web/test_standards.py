@@ -1,0 +1,475 @@
+"""Standards as a teacher meets them: search, look-up, import by preview, alignment work."""
+
+import io
+import json
+import zipfile
+from pathlib import Path
+
+import pytest
+import sqlalchemy as sa
+from sqlalchemy.orm import selectinload
+
+from app.models import Alignment, Decision, Framework, FrameworkUpload, Standard, Treatment
+from tests.conftest import signed_in
+from tests.pages import check_page, get, post
+
+CASE = Path(__file__).parents[1] / "interchange" / "case"
+
+
+def upload(client, raw, name, status=303, **data):
+    answer = client.post(
+        "/standards/import",
+        data={"file": (io.BytesIO(raw), name), **data},
+        content_type="multipart/form-data",
+    )
+    assert answer.status_code == status, answer.text[:2000]
+    return answer
+
+
+def package(**changes):
+    """A small framework in our own words: three items, the last of them retired."""
+    items = [
+        (
+            "i-ratio",
+            "OWN.6.1",
+            "Use ratios of string lengths and fret positions to predict pitch.",
+            "06",
+        ),
+        ("i-wave", "OWN.9.1", "Model a repeated multiplication by a geometric sequence.", "09"),
+        ("i-old", "OWN.9.9", "An old statement.", "09"),
+    ]
+    built = {
+        "CFDocument": {
+            "identifier": "doc-own",
+            "title": "Own State Standards",
+            "creator": "Own State",
+        },
+        "CFItems": [
+            {
+                "identifier": identifier,
+                "humanCodingScheme": code,
+                "fullStatement": text,
+                "educationLevel": [level],
+                **({"statusEndDate": "2020-06-30"} if identifier == "i-old" else {}),
+            }
+            for identifier, code, text, level in items
+        ],
+        "CFAssociations": [],
+    }
+    return {**built, **changes}
+
+
+def take_in(client, content):
+    upload(client, json.dumps(content).encode(), "own.json")
+    return post(client, "/standards/import/apply")
+
+
+# --- search --------------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize(
+    ("spelling", "code"),
+    [
+        ("6.RP.3b", "6.RP.A.3.b"),
+        ("6.RP.A.3.b", "6.RP.A.3.b"),
+        ("CCSS.MATH.CONTENT.6.RP.A.3.B", "6.RP.A.3.b"),
+        ("HSF-LE.A.2", "HSF.LE.A.2"),
+        ("F-LE.2", "HSF.LE.A.2"),
+        ("ms-ps4-1", "MS-PS4-1"),
+    ],
+)
+def test_search_knows_customary_spellings(teacher, spelling, code):
+    # Spellings as in the identifiers list of corestandards.org and on nextgenscience.org.
+    page = get(teacher, f"/standards?q={spelling}")
+
+    assert f">{code}</a>" in page
+
+
+def test_search_by_grade_leaves_other_grades_out(teacher):
+    page = get(teacher, "/standards?q=ratio&grade=7")
+
+    assert ">7.RP.A.1</a>" in page
+    assert ">6.RP.A.1</a>" not in page
+
+
+def test_what_is_typed_answers_with_the_found_part_alone(teacher):
+    answer = teacher.get("/standards?q=6.RP", headers={"X-Part": "found"})
+
+    assert "6.RP.A.1" in answer.text
+    assert "<html" not in answer.text
+
+
+def test_nothing_found_says_what_to_try(teacher):
+    assert "Try the beginning of a code" in get(teacher, "/standards?q=zzzz")
+
+
+# --- look-up -------------------------------------------------------------------------------------
+
+
+def test_a_standard_leads_to_lesson_steps_worksheet_and_calculator(teacher):
+    page = get(teacher, "/sections/period-3/standard?q=F-LE.2")
+
+    assert "HSF.LE.A.2 is in this build." in page
+    assert "/sections/period-3/papers/" in page or "/worksheet" in page
+    assert "/calculators/" in page
+    assert "Steps that show it" in page
+
+
+def test_a_standard_this_build_cannot_show_is_said_plainly(teacher):
+    page = get(teacher, "/sections/period-3/standard?q=K.CC.A.1")
+
+    assert "There is nothing in" in page or "Nothing in" in page
+    assert "is in this build." not in page
+
+
+def test_words_lead_to_lessons_that_share_them(teacher):
+    assert "Lessons that share your words" in get(
+        teacher, "/sections/period-3/standard?q=string tension"
+    )
+
+
+def test_a_code_in_two_frameworks_is_asked_back_and_settled_by_the_framework(app, teacher):
+    take_in(
+        teacher,
+        package(
+            CFItems=[
+                {
+                    "identifier": "i-same",
+                    "humanCodingScheme": "HSF.LE.A.2",
+                    "fullStatement": "Our own words.",
+                }
+            ]
+        ),
+    )
+
+    page = get(teacher, "/sections/period-3/standard?q=HSF.LE.A.2")
+    settled = get(teacher, "/sections/period-3/standard?q=HSF.LE.A.2&framework=CCSS-M")
+
+    assert "choose one" in page
+    assert "framework=own-state-standards" in page
+    assert "HSF.LE.A.2 is in this build." in settled
+
+
+def test_another_departments_section_is_not_found(app, session, teacher):
+    from tests.web.test_coverage import other_section
+
+    other_section(session)
+
+    get(teacher, "/sections/other-section/standard?q=6.RP.1", status=404)
+    get(teacher, "/sections/other-section/coverage", status=404)
+
+
+# --- import --------------------------------------------------------------------------------------
+
+
+def test_an_import_shows_first_what_it_would_do_and_stores_nothing(app, session, teacher):
+    answer = upload(teacher, (CASE / "quirks.json").read_bytes(), "quirks.json")
+    page = get(teacher, answer.location)
+
+    assert "20 standards" in page
+    assert "CFItems[16]" in page
+    assert "&lt;script&gt;alert(1)&lt;/script&gt;" in page
+    assert "<script>alert" not in page
+    assert session.scalar(sa.select(Framework).where(Framework.school_id.is_not(None))) is None
+
+
+def test_an_import_is_done_once_confirmed_and_its_file_forgotten(app, session, teacher):
+    answer = take_in(teacher, package())
+    page = get(teacher, answer.location)
+
+    assert "OWN.6.1" in page
+    assert "Use ratios of string lengths" in page
+    assert "retired" in page
+    assert session.scalar(sa.select(FrameworkUpload)) is None
+    assert ">OWN.6.1</a>" in get(teacher, "/standards?q=own 6.1")
+
+
+def test_a_discarded_file_leaves_nothing(session, teacher):
+    upload(teacher, json.dumps(package()).encode(), "own.json")
+    post(teacher, "/standards/import/discard")
+
+    assert session.scalar(sa.select(FrameworkUpload)) is None
+    assert session.scalar(sa.select(Framework).where(Framework.school_id.is_not(None))) is None
+    session.commit()
+    post(teacher, "/standards/import/apply", status=404)
+
+
+def test_pasted_outcomes_of_a_course_become_a_framework(teacher):
+    post(
+        teacher,
+        "/standards/import",
+        text="LU.1 Read a caliper to 0.05 mm.\nLU.2 Keep a build log.",
+        title="Outcomes of the course",
+        publisher="Our school",
+    )
+    page = get(teacher, post(teacher, "/standards/import/apply").location)
+
+    assert "Keep a build log." in page
+    assert "Our school" in page
+
+
+@pytest.mark.parametrize(
+    ("data", "says"),
+    [
+        ({}, "Choose a file, or paste"),
+        ({"text": "T.1 words"}, "Give the pasted standards a title"),
+        ({"text": "only words", "title": "T"}, "has no standard"),
+        ({"text": "T.1 words", "title": "T", "key": "no key!"}, "is no key"),
+        ({"text": "T.1 words", "title": "T", "key": "NGSS"}, "another framework"),
+        ({"text": '{"a": 1}', "title": "T"}, "no CFDocument"),
+    ],
+)
+def test_what_cannot_be_imported_is_refused_and_nothing_typed_is_lost(teacher, data, says):
+    answer = teacher.post("/standards/import", data=data)
+
+    assert answer.status_code == 422
+    check_page(answer.text)
+    assert says in answer.text.replace("&#39;", "'")
+    for value in data.values():
+        assert value.replace('"', "&#34;") in answer.text
+
+
+def test_an_archive_that_grows_without_end_is_refused_in_words(teacher):
+    out = io.BytesIO()
+    with zipfile.ZipFile(out, "w", zipfile.ZIP_DEFLATED) as archive:
+        archive.writestr("package.json", b" " * (65 * 1024 * 1024))
+
+    assert "larger than 64 MB" in upload(teacher, out.getvalue(), "bomb.zip", status=422).text
+
+
+def test_a_200_mb_upload_is_refused_in_words(teacher):
+    answer = teacher.post(
+        "/standards/import",
+        content_type="multipart/form-data; boundary=x",
+        environ_overrides={"CONTENT_LENGTH": str(200 * 1024 * 1024)},
+    )
+
+    assert answer.status_code == 413
+    assert "16 MB" in answer.text
+
+
+def test_exports_open_as_files(session, teacher):
+    take_in(teacher, package())
+    number = imported(session).id
+
+    exported = json.loads(get(teacher, f"/standards/frameworks/{number}/package.json"))
+    table = get(teacher, f"/standards/frameworks/{number}/table.csv")
+
+    assert [i["identifier"] for i in exported["CFItems"]] == ["i-ratio", "i-wave", "i-old"]
+    assert table.splitlines()[1].startswith("OWN.6.1,Use ratios")
+
+
+def test_another_schools_framework_is_not_found(session, teacher):
+    from app.models import School
+
+    school = School(name="Elsewhere")
+    session.add(school)
+    session.flush()
+    framework = Framework(
+        school_id=school.id,
+        key="theirs",
+        title="Theirs",
+        publisher="",
+        version="",
+        notice="",
+        uri="",
+    )
+    framework.standards.append(
+        Standard(
+            position=0,
+            code="TH.1",
+            domain="",
+            subject="",
+            grade_low="K",
+            grade_high="K",
+            parent="",
+            aliases=[],
+            note="",
+            statement="Theirs alone.",
+        )
+    )
+    session.add(framework)
+    session.commit()
+
+    for address in (
+        f"/standards/frameworks/{framework.id}",
+        f"/standards/frameworks/{framework.id}/package.json",
+        f"/standards/frameworks/{framework.id}/alignments",
+        f"/standards/{framework.standards[0].id}",
+    ):
+        get(teacher, address, status=404)
+    assert "Theirs alone" not in get(teacher, "/standards?q=TH.1")
+
+
+# --- alignment work ------------------------------------------------------------------------------
+
+
+def imported(session):
+    """The framework with its standards; the lock on the database is given back."""
+    query = sa.select(Framework).where(Framework.key == "own-state-standards")
+    framework = session.scalars(query.options(selectinload(Framework.standards))).one()
+    session.commit()
+    return framework
+
+
+def a_treatment(session):
+    query = sa.select(Treatment).where(Treatment.title == "One multiplier lays out the whole neck")
+    treatment = session.scalars(query).one()
+    session.commit()
+    return treatment
+
+
+def test_suggestions_say_why_and_a_decision_needs_a_reason(session, teacher):
+    take_in(teacher, package())
+    framework = imported(session)
+    address = f"/standards/frameworks/{framework.id}/alignments"
+
+    page = get(teacher, f"{address}?band=9-12")
+
+    assert "Words in common:" in page
+    wave = next(row for row in framework.standards if row.identifier == "i-wave")
+    treatment = a_treatment(session)
+    pair = {"band": "9-12", "treatment": treatment.id, "standard": wave.id, "strength": "strong"}
+    refused = teacher.post(address, data={**pair, "verdict": "accept", "condition": "kept words"})
+    assert refused.status_code == 422
+    assert "Say why OWN.9.1 belongs" in refused.text
+    check_page(refused.text)
+
+    post(teacher, address, **pair, verdict="accept", reason="The frets are the sequence.")
+
+    found = get(teacher, "/sections/period-3/standard?q=OWN.9.1")
+    assert "OWN.9.1 is in this build." in found
+    assert "The frets are the sequence." in found
+    decided = get(teacher, f"{address}?band=9-12")
+    assert "accepted" in decided
+    # The shipped treatment itself is as it was.
+    session.expire_all()
+    assert wave.id not in [
+        item.standard_id for item in session.get(Treatment, treatment.id).alignments
+    ]
+
+
+def test_a_declined_suggestion_does_not_come_back_and_may_be_accepted_after_all(session, teacher):
+    take_in(teacher, package())
+    framework = imported(session)
+    address = f"/standards/frameworks/{framework.id}/alignments"
+    from app.store import alignments
+
+    item = alignments.suggestions(session, framework.school_id, framework, "9-12")[0]
+    session.commit()
+    pair = {"band": "9-12", "treatment": item.treatment.id, "standard": item.standard.id}
+
+    post(teacher, address, **pair, verdict="decline", reason="Only the words are alike.")
+
+    again = alignments.suggestions(session, framework.school_id, framework, "9-12")
+    assert (item.treatment.id, item.standard.id) not in [
+        (s.treatment.id, s.standard.id) for s in again
+    ]
+    assert session.scalar(sa.select(Alignment).where(Alignment.school_id.is_not(None))) is None
+    session.commit()
+    post(teacher, address, **pair, verdict="accept", reason="On second thoughts.")
+    row = session.scalars(sa.select(Decision)).one()
+    session.refresh(row)
+    assert (row.accepted, row.reason) == (True, "On second thoughts.")
+    assert row.decided_by
+    assert session.scalar(sa.select(Alignment).where(Alignment.school_id.is_not(None))) is not None
+
+
+def test_alignments_are_carried_over_exact_matches_and_equal_codes(session, teacher):
+    link = {
+        "identifier": "a-1",
+        "associationType": "exactMatchOf",
+        "originNodeURI": {"title": "own", "identifier": "i-wave", "uri": "urn:own:1"},
+        "destinationNodeURI": {
+            "title": "Destination Node",
+            "identifier": "elsewhere",
+            "uri": "urn:example:published:HSF-LE.A.2",
+        },
+    }
+    items = package()["CFItems"]
+    items.append(
+        {"identifier": "i-code", "humanCodingScheme": "HS-PS4-1", "fullStatement": "Words."}
+    )
+    take_in(teacher, package(CFItems=items, CFAssociations=[link]))
+    framework = imported(session)
+    address = f"/standards/frameworks/{framework.id}/alignments"
+
+    page = get(teacher, f"{address}?band=9-12")
+
+    assert "exactMatchOf CCSS-M HSF.LE.A.2" in page
+    assert "The same code as NGSS HS-PS4-1" in page
+    refused = teacher.post(f"{address}/carried", data={"band": "9-12", "reason": " "})
+    assert refused.status_code == 422
+    post(teacher, f"{address}/carried", band="9-12", reason="same statement")
+    carried = session.scalars(sa.select(Alignment).where(Alignment.school_id.is_not(None))).all()
+    original = session.scalars(
+        sa.select(Alignment)
+        .join(Standard)
+        .join(Treatment, Alignment.treatment_id == Treatment.id)
+        .where(
+            Standard.code.in_(("HSF.LE.A.2", "HS-PS4-1")),
+            Treatment.band == "9-12",
+            Alignment.school_id.is_(None),
+        )
+    ).all()
+    assert sorted((a.treatment_id, a.strength) for a in carried) == sorted(
+        (a.treatment_id, a.strength) for a in original
+    )
+    assert all("same statement" in a.reason for a in carried)
+
+
+def test_an_alignment_to_a_retired_standard_stays_readable_and_says_so(session, teacher):
+    take_in(teacher, package())
+    framework = imported(session)
+    old = next(row for row in framework.standards if row.identifier == "i-old")
+    treatment = a_treatment(session)
+    post(
+        teacher,
+        f"/standards/frameworks/{framework.id}/alignments",
+        band="9-12",
+        treatment=treatment.id,
+        standard=old.id,
+        verdict="accept",
+        reason="from last year",
+    )
+
+    assert "OWN.9.9 is retired" in get(teacher, "/sections/period-3/standard?q=OWN.9.9")
+    assert "This standard is retired" in get(teacher, f"/standards/{old.id}")
+
+
+def test_a_school_does_not_see_what_another_accepted(app, session, teacher):
+    from app.models import School
+    from app.store import library
+
+    take_in(teacher, package())
+    framework = imported(session)
+    wave = next(row for row in framework.standards if row.identifier == "i-wave")
+    treatment = a_treatment(session)
+    post(
+        teacher,
+        f"/standards/frameworks/{framework.id}/alignments",
+        band="9-12",
+        treatment=treatment.id,
+        standard=wave.id,
+        verdict="accept",
+        reason="ours",
+    )
+    other = School(name="Elsewhere")
+    session.add(other)
+    session.flush()
+
+    def aligned(school_id):
+        rows = library.list_treatments(session, "9-12", school_id)
+        return wave.id in [
+            a.standard_id for row in rows if row.id == treatment.id for a in row.alignments
+        ]
+
+    assert aligned(framework.school_id)
+    assert not aligned(other.id)
+    assert not aligned(None)
+
+
+def test_the_head_may_work_on_alignments_too(app, session, teacher):
+    take_in(teacher, package())
+
+    get(signed_in(app, "head"), f"/standards/frameworks/{imported(session).id}/alignments?band=6-8")
