@@ -150,7 +150,8 @@ def first_dates(
 ) -> dict[str, dt.date]:
     """When the plan first needs each step's materials, counting only what is not done.
 
-    A step outside class has no place in the plan: it must be ready for what comes after it.
+    A step outside class, or made ready for this class, has no place in the plan: it must be there
+    for what comes after it.
     """
     done = {(event.team, event.step) for event in past if not event.spoiled}
     planned = session.execute(
@@ -176,7 +177,7 @@ def first_dates(
         for before in step.after:
             following[before].append(step.key)
     for step in reversed(steps):
-        if step.key not in found and step.outside_class:
+        if step.key not in found and (step.outside_class or step.key in section.ready_made):
             dates = [found[key] for key in following[step.key] if key in found]
             if dates:
                 found[step.key] = min(dates)
@@ -201,7 +202,8 @@ def past_of(session: Session, section: Section) -> list[kits.WorkEvent]:
             first.setdefault((event.team, event.step), event)
     recorded = set(first)
     teams = {event.team for event in events}
-    for key, outside, _ in steps:
+    for key, outside_class, _ in steps:
+        outside = outside_class or key in section.ready_made
         after = [name for name, _, before in steps if key in before] if outside else []
         for team in teams if outside else ():
             known = [first[team, name] for name in after if (team, name) in first]
