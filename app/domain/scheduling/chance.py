@@ -386,7 +386,10 @@ def _clustered(shares: list[float], teams: int) -> Share:
     share = fmean(shares)
     terms = len(shares)
     spread = variance(shares) / terms if terms > 1 else 0.0
-    effective = share * (1 - share) / spread if spread > 0 else float(terms)
+    binomial = share * (1 - share)
+    effective = float(terms)  # all or none: nothing is known of how far teams stand together
+    if binomial > 0:
+        effective = binomial / spread if spread > 0 else float(terms * teams)
     effective = min(max(effective, float(terms)), float(terms * teams))
     return Share(share, *wilson(share * effective, effective))
 
