@@ -95,3 +95,12 @@ def test_a_folder_that_cannot_be_written_is_said_in_words(tmp_path):
 
     assert done.returncode == 2
     assert "STRINGCOURSE_DATA" in done.stderr
+
+
+def test_the_table_in_the_docs_is_the_data(empty_file):
+    done = run("library", "--table", folder=empty_file.parent)
+    text = (ROOT / "DEVELOPERS.md").read_text()
+
+    assert done.returncode == 0, done.stderr
+    shown = text.split("<!-- library table -->")[1].split("<!-- end of the library table -->")[0]
+    assert done.stdout.strip() == shown.strip()
