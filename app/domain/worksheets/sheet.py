@@ -349,7 +349,9 @@ def example_values(
     A value the calculator refuses gives way to the nominal, then to its own example.
     """
     for given, _ in _examples(treatment, quantities):
-        return {key: value if isinstance(value, str) else f"{value}" for key, value in given.items()}
+        return {
+            key: value if isinstance(value, str) else f"{value}" for key, value in given.items()
+        }
     return {}
 
 
