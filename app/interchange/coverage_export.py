@@ -18,7 +18,7 @@ from app.store.coverage import Approved, SectionFacts
 from app.store.department import DepartmentCoverage
 
 LONGEST_SHEET_NAME = 31
-STATE = {None: "-", "planned": "planned", "taught": "taught"}
+STATE = {None: "none", "planned": "planned", "taught": "taught"}
 
 
 @dataclass(frozen=True)

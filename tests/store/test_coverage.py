@@ -1,0 +1,327 @@
+"""Coverage of one small section, counted by hand, and the department's table of it.
+
+| meeting | 1      | 2      | 3    | 4       |
+| week    | 1      | 1      | 2    | 2       |
+| state   | taught | taught | lost | planned |
+| lesson  | ratio  |        | ratio| waves   |
+| T1      |        | cut    | cut  | string  |
+
+Ratio teaches A in full and B in part and has a question; waves teaches C in full and has none.
+The step cut shows ratio, the step string shows waves. S1 and S2 have a marked sheet on ratio in
+meeting 2; S2 has left since. C is required by the day before meeting 4; D is required and
+nothing teaches it. All invented.
+"""
+
+import datetime as dt
+import shutil
+
+import pytest
+import sqlalchemy as sa
+from sqlalchemy import event
+
+from app import db
+from app.domain.coverage import Depth, GapCode, State
+from app.models import (
+    Activity,
+    Alignment,
+    Build,
+    Concept,
+    Course,
+    Department,
+    Exposure,
+    Framework,
+    Lesson,
+    Mark,
+    Meeting,
+    MeetingState,
+    Phase,
+    Plan,
+    Question,
+    RequiredStandard,
+    Role,
+    Room,
+    School,
+    Section,
+    Standard,
+    Step,
+    Student,
+    Team,
+    Term,
+    Treatment,
+    User,
+)
+from app.settings import embedded_url
+from app.store import coverage
+from app.store.department import department_coverage
+from tests.store.rows import FIRST, add
+
+DAYS = [FIRST + dt.timedelta(days=n) for n in (0, 1, 7, 8)]
+STATES = ["taught", "taught", "lost", "planned"]
+
+
+@pytest.fixture
+def engine(empty_file, tmp_path):
+    path = tmp_path / "school.db"
+    shutil.copy(empty_file, path)
+    engine = db.make_engine(embedded_url(path))
+    yield engine
+    engine.dispose()
+
+
+@pytest.fixture
+def small(engine):
+    """A session with the section of the table above."""
+    with db.session_factory(engine)() as session:
+        _library(session, school := add(session, School, name="Invented"))
+        _place(session, school)
+        _section(session, "one", ("S1", "S2", "S3"))
+        session.commit()
+        yield session
+
+
+def _library(session, school):
+    framework = add(session, Framework, school_id=school.id, key="F")
+    for code in "ABCD":
+        add(session, Standard, framework_id=framework.id, code=code, grade_low="9", grade_high="9")
+    build = add(session, Build, school_id=school.id, key="b", band="9-12")
+    for phase_key, step_key, concept_key in (
+        ("p1", "cut", "ratio"),
+        ("p2", "string", "waves"),
+    ):
+        phase = add(session, Phase, build_id=build.id, key=phase_key)
+        step = add(session, Step, phase_id=phase.id, key=step_key, title=step_key)
+        concept = add(session, Concept, school_id=school.id, key=concept_key)
+        add(session, Exposure, step_id=step.id, concept_id=concept.id)
+        add(
+            session,
+            Treatment,
+            concept_id=concept.id,
+            band="9-12",
+            title=concept_key,
+            school_id=school.id,
+        )
+    ratio, waves = (_named(session, Treatment, title=t) for t in ("ratio", "waves"))
+    add(session, Question, treatment_id=ratio.id, key="q", computed=None)
+    for treatment, code, strength in (
+        (ratio, "A", "strong"),
+        (ratio, "B", "partial"),
+        (waves, "C", "strong"),
+    ):
+        standard = _named(session, Standard, code=code, framework_id=framework.id)
+        add(
+            session,
+            Alignment,
+            treatment_id=treatment.id,
+            standard_id=standard.id,
+            strength=strength,
+        )
+
+
+def _named(session, model, **given):
+    return session.scalars(sa.select(model).filter_by(**given)).one()
+
+
+def _place(session, school):
+    department = add(session, Department, school_id=school.id, key="shop", name="Shop")
+    course = add(session, Course, department_id=department.id, key="c", title="C", band="9-12")
+    framework = _named(session, Framework, key="F")
+    for code, by in (("C", DAYS[3] - dt.timedelta(days=1)), ("D", None)):
+        standard = _named(session, Standard, code=code, framework_id=framework.id)
+        add(session, RequiredStandard, course_id=course.id, standard_id=standard.id, by_date=by)
+    add(session, Term, school_id=school.id)
+    add(session, Room, school_id=school.id)
+    add(
+        session,
+        User,
+        school_id=school.id,
+        department_id=department.id,
+        email="h@x.example",
+        name="Head",
+        role=Role.DEPARTMENT_HEAD,
+    )
+
+
+def _section(session, key, codes):
+    ids = {
+        "course_id": _named(session, Course, key="c").id,
+        "term_id": session.scalars(sa.select(Term.id)).one(),
+        "room_id": session.scalars(sa.select(Room.id)).one(),
+        "teacher_id": session.scalars(sa.select(User.id)).one(),
+        "build_id": _named(session, Build, key="b").id,
+    }
+    section = add(session, Section, key=key, title=key, band="9-12", **ids)
+    team = add(session, Team, section_id=section.id, code="T1")
+    students = {
+        code: add(
+            session,
+            Student,
+            section_id=section.id,
+            team_id=team.id,
+            code=code,
+            left=FIRST if code == "S2" else None,
+        )
+        for code in codes
+    }
+    meetings = [
+        add(
+            session,
+            Meeting,
+            section_id=section.id,
+            number=n,
+            date=DAYS[n - 1],
+            week=(n + 1) // 2,
+            state=MeetingState(STATES[n - 1]),
+        )
+        for n in (1, 2, 3, 4)
+    ]
+    plan = add(session, Plan, section_id=section.id, reason="Planned", created_by="Head")
+    ratio, waves = (_named(session, Treatment, title=t) for t in ("ratio", "waves"))
+    for number, treatment in ((1, ratio), (3, ratio), (4, waves)):
+        add(
+            session,
+            Lesson,
+            plan_id=plan.id,
+            meeting_id=meetings[number - 1].id,
+            treatment_id=treatment.id,
+            title=treatment.title,
+        )
+    for number, step in ((2, "cut"), (3, "cut"), (4, "string")):
+        add(
+            session,
+            Activity,
+            plan_id=plan.id,
+            team_id=team.id,
+            step_id=_named(session, Step, key=step, title=step).id,
+            meeting_id=meetings[number - 1].id,
+        )
+    for code in ("S1", "S2"):
+        add(
+            session,
+            Mark,
+            student_id=students[code].id,
+            treatment_id=ratio.id,
+            meeting_id=meetings[1].id,
+            artifact="sheet",
+            score=8.0,
+            out_of=10.0,
+        )
+    return section
+
+
+def facts_of(session, key="one"):
+    return coverage.section_facts(session, _named(session, Section, key=key))
+
+
+def depths(item):
+    return [(item.depths[d].state, item.depths[d].partial) for d in Depth]
+
+
+def test_every_depth_share_and_recurrence_is_what_counting_by_hand_gives(small):
+    found = facts_of(small).coverage.standards
+
+    taught, planned, none = State.TAUGHT, State.PLANNED, None
+    assert depths(found["F A"]) == [(taught, False)] * 3
+    assert depths(found["F B"]) == [(taught, True)] * 3
+    assert depths(found["F C"]) == [(planned, False), (none, False), (none, False)]
+    assert depths(found["F D"]) == [(none, False)] * 3
+    # A: lesson in 1, bench and mark in 2; the lost meeting 3 counts for nothing.
+    assert (found["F A"].recurrence.meetings, found["F A"].recurrence.weeks) == (2, 1)
+    assert [(cell.week, cell.letters) for cell in found["F A"].cells] == [(1, "IPA")]
+    assert [(cell.week, cell.letters) for cell in found["F C"].cells] == [(2, "I")]
+    # Of the two enrolled, S1 has a full artifact for A and a partial one for B.
+    assert (found["F A"].share.full, found["F A"].share.roster) == (1, 2)
+    assert (found["F B"].share.full, found["F B"].share.partial_only) == (0, 1)
+    assert found["F A"].depths[Depth.PRACTISED].first == DAYS[1]
+
+
+def test_the_gaps_are_those_of_the_two_required_standards(small):
+    gaps = facts_of(small).coverage.gaps
+
+    assert [(gap.standard, gap.code) for gap in gaps] == [
+        ("F D", GapCode.ABSENT),
+        ("F C", GapCode.NOT_PRACTISED),
+        ("F C", GapCode.NOT_ASSESSED),
+        ("F C", GapCode.LATE),
+    ]
+
+
+def test_a_cut_phase_takes_its_bench_work_and_the_lesson_only_it_shows(small):
+    facts = facts_of(small)
+
+    assert {(loss.standard, loss.depth) for loss in coverage.losses(facts, phases=["p2"])} == {
+        ("F C", Depth.INTRODUCED)
+    }
+    assert {loss.standard for loss in coverage.losses(facts, phases=["p1"])} == {"F A", "F B"}
+    assert {loss.standard for loss in coverage.losses(facts, weeks=[2, 3])} == {"F C"}
+
+
+def test_small_groups_are_hidden_and_so_is_what_would_give_them_away(small):
+    section = _section(small, "two", [f"N{n}" for n in range(23)] + ["S1", "S2"])
+    for student in section.students:
+        number = int(student.code[1:])
+        student.grade = "9" if student.code[0] == "S" else ("10" if number < 12 else "11")
+    small.commit()
+    facts = facts_of(small, "two")
+
+    shown = coverage.subgroups(facts, facts.coverage.standards["F A"])
+
+    # Grade 9 has one enrolled student: hidden. Grade 11 (11 students) is the smallest other
+    # group; shown, it would give grade 9 away by subtraction.
+    assert shown["grade 10"] == "0 of 12"
+    assert "not shown" in shown["grade 9"]
+    assert "not shown" in shown["grade 11"]
+
+
+def test_the_departments_table_agrees_with_each_sections_coverage(small):
+    _section(small, "two", ("S1", "S2", "S3", "S4"))
+    small.commit()
+    head = small.scalars(sa.select(User)).one()
+    department = _named(small, Department, key="shop")
+
+    found = department_coverage(small, head, department)
+
+    assert [h.key for h in found.heads] == ["one", "two"]
+    for column in found.heads:
+        facts = facts_of(small, column.key)
+        for code, item in facts.coverage.standards.items():
+            standing = found.at(column, code)
+            assert standing.depths == dict(item.depths), code
+            assert (standing.students, column.roster) == (item.share.full, item.share.roster)
+    assert found.required == {"F C", "F D"}
+    assert found.gaps(found.heads[0]) == [
+        ("F C", False, "never practised, never assessed, late"),
+        ("F D", False, "nothing in the plan"),
+    ]
+
+
+def test_the_sample_departments_table_agrees_with_each_sections_coverage(session):
+    head = session.scalars(sa.select(User).where(User.role == Role.DEPARTMENT_HEAD)).first()
+
+    found = department_coverage(session, head, head.department)
+
+    assert len(found.heads) >= 2
+    for column in found.heads:
+        facts = facts_of(session, column.key)
+        for code, item in facts.coverage.standards.items():
+            assert found.at(column, code).depths == dict(item.depths), (column.key, code)
+            assert found.at(column, code).students == item.share.full, (column.key, code)
+
+
+def test_the_department_takes_the_same_number_of_queries_whatever_its_size(small, engine):
+    head = small.scalars(sa.select(User)).one()
+    department = _named(small, Department, key="shop")
+    counted = []
+    event.listen(engine, "before_cursor_execute", lambda *args: counted.append(args[2]))
+
+    def queries():
+        small.commit()
+        counted.clear()
+        department_coverage(small, head, department)
+        return len([s for s in counted if s.startswith("SELECT")])
+
+    one = queries()
+    for number in range(6):
+        _section(small, f"more-{number}", ("S1", "S2"))
+
+    assert queries() == one
+    assert one <= 14
