@@ -31,6 +31,7 @@ from app.models import (
 )
 from app.store import library as library_store
 from app.store import plans, sections
+from app.store.shared_room import taken_elsewhere
 
 TICK_MINUTES = 5
 MINUTES_PER_HOUR = 60
@@ -69,14 +70,20 @@ def board_of(session: Session, section: Section) -> Board:
     axis = Axis(tuple(_axis_meeting(section, meeting) for meeting in held), TICK_MINUTES)
     now = axis.tick_at(_first_open(held)) if held else 0
     shapes = _steps(section, steps)
+    stations_taken, fixtures_taken = taken_elsewhere(session, section, axis)
     problem = model.Problem(
         axis=axis,
         teams=tuple(model.Team(team.code, shapes, section=section.key) for team in teams),
         stations=tuple(
-            model.Station(row.key, places=row.places, zone=row.zone)
+            model.Station(
+                row.key, places=row.places, zone=row.zone, outages=stations_taken.get(row.key, ())
+            )
             for row in section.room.stations
         ),
-        fixtures=tuple(model.Fixture(row.key, count=row.count) for row in section.room.fixtures),
+        fixtures=tuple(
+            model.Fixture(row.key, count=row.count, outages=fixtures_taken.get(row.key, ()))
+            for row in section.room.fixtures
+        ),
         due_ticks=_due(section, axis),
         now=now,
         done=_done(session, section, shapes, axis, now),
