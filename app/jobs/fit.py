@@ -198,7 +198,7 @@ def what_helps(
     standing = _with_plan(session, section)
     found = [
         (candidate, held, class_chances(section, held))
-        for candidate, held in _tried(session, section, standing)
+        for candidate, held in _tried(session, section, standing, before_search)
     ]
     if before_search is not None:
         before_search()
@@ -223,11 +223,15 @@ def _planned(standing: Standing, work: float) -> tuple[Standing, Result]:
 
 
 def _tried(
-    session: Session, section: Section, standing: Standing
+    session: Session,
+    section: Section,
+    standing: Standing,
+    release: Callable[[], None] | None,
 ) -> Iterable[tuple[Candidate, Standing]]:
     changes = [Candidate("As planned"), *_changes(session, section, standing)]
     yield from (
-        (candidate, held) for candidate, held, _ in replanning.prepared(session, section, changes)
+        (candidate, held)
+        for candidate, held, _ in replanning.prepared(session, section, changes, release=release)
     )
 
 
@@ -300,10 +304,12 @@ def carry_out_fit(
     if current is None:
         raise ValueError("There is no plan yet; plan the term first.")
     version, section_id = current.id, section.id
+    # The note writes from a session of its own: nothing may be open in this one.
+    session.rollback()
     note.change("the plan as it is")
     found = check_section(
         session,
-        section,
+        session.get_one(Section, section_id),
         terms=int(details.get("terms", TERMS)),
         should_stop=note.stop_asked,
         before_search=session.rollback,

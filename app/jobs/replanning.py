@@ -360,7 +360,8 @@ def options(
     `against` is the plan the class knows (default: the current one); changes are counted from it.
     Writes nothing that lasts.
     """
-    found = list(prepared(session, section, candidates(session, section), against))
+    changes_tried = candidates(session, section)
+    found = list(prepared(session, section, changes_tried, against, release=before_search))
     if before_search is not None:
         before_search()
     priced = []
@@ -378,8 +379,12 @@ def prepared(
     section: Section,
     changes: Sequence[Candidate],
     against: Plan | None = None,
+    release: Callable[[], None] | None = None,
 ) -> Iterator[tuple[Candidate, Standing, Schedule]]:
-    """Each candidate's problem, read inside a savepoint that is rolled back."""
+    """Each candidate's problem, read inside a savepoint that is rolled back.
+
+    `release` ends the transaction after each, so that others can write in between.
+    """
     for candidate in changes:
         trial = session.begin_nested()
         try:
@@ -393,6 +398,8 @@ def prepared(
         finally:
             trial.rollback()
             session.expire_all()
+            if release is not None:
+                release()
 
 
 def _priced(

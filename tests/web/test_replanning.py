@@ -53,6 +53,11 @@ def current(session) -> Plan:
     return plan
 
 
+def event_of(session) -> Event:
+    session.rollback()
+    return session.scalars(sa.select(Event)).one()
+
+
 def record(client, kind, status=303, **data):
     return post(client, f"{EVENTS}?kind={kind}", status, **data)
 
@@ -107,7 +112,7 @@ def _rows(session, plan, *, until):
 def test_undoing_an_event_brings_the_old_plan_back(teacher, session, later):
     before = current(session).id
     record(teacher, "closure", **SNOW)
-    event = session.scalars(sa.select(Event)).one()
+    event = event_of(session)
     post(teacher, f"{EVENTS}/{event.id}/undo")
 
     assert current(session).id == before
@@ -118,7 +123,7 @@ def test_undoing_an_event_brings_the_old_plan_back(teacher, session, later):
 
 def test_undoing_twice_is_refused_in_words(teacher, session, later):
     record(teacher, "closure", **SNOW)
-    event = session.scalars(sa.select(Event)).one()
+    event = event_of(session)
     post(teacher, f"{EVENTS}/{event.id}/undo")
     answer = post(teacher, f"{EVENTS}/{event.id}/undo")
     assert "has undone this already" in get(teacher, answer.location)
@@ -152,7 +157,7 @@ def test_every_kind_is_recorded_planned_and_undone(teacher, session, later, kind
         :3
     ]
 
-    event = session.scalars(sa.select(Event)).one()
+    event = event_of(session)
     post(teacher, f"{EVENTS}/{event.id}/undo")
     assert current(session).id == before
 
@@ -161,7 +166,7 @@ def test_who_leaves_is_no_longer_in_the_class_until_undone(teacher, session, lat
     record(teacher, "withdrawn", first="2027-03-02", student="S1-09")
     student = sa.select(Student.left).where(Student.code == "S1-09")
     assert session.scalar(student) == dt.date(2027, 3, 2)
-    event = session.scalars(sa.select(Event)).one()
+    event = event_of(session)
     post(teacher, f"{EVENTS}/{event.id}/undo")
     session.rollback()
     assert session.scalar(student) is None
