@@ -109,3 +109,19 @@ def test_a_warm_chart_costs_at_most_60_base_templates(requests, key):
     base_s, chart_s = by_turns_s(blank, drawn)
     print(f"{key}: {1000 * chart_s:.1f} ms, {chart_s / base_s:.1f} times the base template")
     assert chart_s <= 60 * base_s
+
+
+def test_a_cut_list_of_40_lengths_costs_at_most_5000_base_templates(requests):
+    # The base template takes about a millisecond: this is 5 s for 60 instruments, 40 boards.
+    blank, _ = requests
+    rack = "; ".join(f"{3660 + 7 * i} mm; {2440 + 5 * i} mm" for i in range(20))
+    parts = "neck: 720 mm x 60; body: 510 mm x 60; head: 185 mm x 60; plate: 95 mm x 30"
+
+    start = time.process_time()
+    for kerf in ("2.8 mm", "3 mm", "3.2 mm"):
+        found = calculate("cut-list", {"parts": parts, "boards": rack, "kerf": kerf})
+        assert found.values["boards_used"] <= 40
+    cut_s = (time.process_time() - start) / 3
+    (base_s,) = by_turns_s(blank)
+    print(f"cut list: {cut_s:.2f} s, {cut_s / base_s:.0f} times the base template")
+    assert cut_s <= 5000 * base_s

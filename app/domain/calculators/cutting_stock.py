@@ -10,10 +10,12 @@ import math
 import random
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
+from itertools import islice
 from typing import Literal
 
+from app.domain.calculators.board_filling import Sums
+
 NANOMETRES = 1_000_000_000
-FILL_STEPS = 100
 STARTS = 8
 SHARES = (1.0, 2.0, 0.5, 0.0)  # of the spare room, what one board may leave over
 ROOMS = (1.001, 1.003)
@@ -41,6 +43,8 @@ class Problem:
 
 
 Pattern = tuple[int, ...]
+# Boards cut in some way, as (kind of board, parts of each size); a dictionary keeps their order.
+Columns = dict[tuple[int, Pattern], None]
 
 
 @dataclass(frozen=True)
@@ -60,17 +64,21 @@ def solve(problem: Problem) -> Cutting:
     cannot yield the parts. Same input,
     same answer: the search stops by counted work, never by the clock.
     """
-    # Small whole numbers are easier for the solver than nanometres.
-    step = math.gcd(*problem.sizes, *problem.lengths, *problem.capacities)
-    found = _solve(
-        replace(
-            problem,
-            sizes=tuple(size // step for size in problem.sizes),
-            lengths=tuple(length // step for length in problem.lengths),
-            capacities=tuple(capacity // step for capacity in problem.capacities),
-        )
-    )
+    in_steps, step = _in_steps(problem)
+    found = _solve(in_steps)
     return replace(found, bound=found.bound * step)
+
+
+def _in_steps(problem: Problem) -> tuple[Problem, int]:
+    """The problem in the longest step that measures every length: small numbers are easier."""
+    step = math.gcd(*problem.sizes, *problem.lengths, *problem.capacities)
+    in_steps = replace(
+        problem,
+        sizes=tuple(size // step for size in problem.sizes),
+        lengths=tuple(length // step for length in problem.lengths),
+        capacities=tuple(capacity // step for capacity in problem.capacities),
+    )
+    return in_steps, step
 
 
 def _solve(problem: Problem) -> Cutting:
@@ -78,16 +86,19 @@ def _solve(problem: Problem) -> Cutting:
     if fewest is None:
         return Cutting("impossible", (), 0)
     bound, taken = fewest
-    start = _first_answer(problem, bound, taken)
+    tried: Columns = {}
+    start = _first_answer(problem, bound, taken, tried)
     if start is not None and _length(problem, start) == bound:
         return Cutting("optimal", start, bound)
-    return _search(problem, start, bound)
+    return _search(problem, start, bound, tried)
 
 
 def surely_fits(problem: Problem) -> bool:
     """Whether filling board after board, without search, yields every part. False proves nothing."""
+    in_steps, _ = _in_steps(problem)
     # Any answer will do: with every board as bound, the first one ends the search.
-    return _best_start(problem, sum(problem.lengths) * sum(problem.supply)) is not None
+    every = sum(in_steps.lengths) * sum(in_steps.supply)
+    return _best_start(in_steps, every, {}) is not None
 
 
 def _volume(problem: Problem) -> int:
@@ -131,22 +142,22 @@ def _whole(bound: float) -> int:
 
 
 def _first_answer(
-    problem: Problem, bound: int, taken: tuple[int, ...]
+    problem: Problem, bound: int, taken: tuple[int, ...], tried: Columns
 ) -> tuple[tuple[int, Pattern], ...] | None:
     """An answer without search: boards chosen for their volume first, then filled.
 
     Boards with a little more room than the parts need are easier to fill, so that the room is
-    raised step by step until filling succeeds.
+    raised step by step until filling succeeds. `tried` gathers every board filled on the way.
     """
-    exact = _best_start(replace(problem, supply=taken), bound)
+    exact = _best_start(replace(problem, supply=taken), bound, tried)
     if exact is not None and _length(problem, exact) <= bound:
         return exact
-    answers = [exact, _best_start(problem, bound)]
+    answers = [exact, _best_start(problem, bound, tried)]
     for room in ROOMS if len(problem.lengths) > 1 else ():
         fewest = _least_boards(problem, round(_volume(problem) * room))
         if fewest is None:
             break
-        answers.append(_best_start(replace(problem, supply=fewest[1]), bound))
+        answers.append(_best_start(replace(problem, supply=fewest[1]), bound, tried))
         if answers[-1] is not None:
             break
     found = [answer for answer in answers if answer is not None]
@@ -157,7 +168,9 @@ def _length(problem: Problem, boards: Sequence[tuple[int, Pattern]]) -> int:
     return sum(problem.lengths[kind] for kind, _ in boards)
 
 
-def _best_start(problem: Problem, bound: int) -> tuple[tuple[int, Pattern], ...] | None:
+def _best_start(
+    problem: Problem, bound: int, tried: Columns
+) -> tuple[tuple[int, Pattern], ...] | None:
     """The shortest of many constructive answers, or None where each runs out of boards."""
     room = sum(c * n for c, n in zip(problem.capacities, problem.supply, strict=True))
     spare = max(0, room - _volume(problem)) / sum(problem.supply)
@@ -167,6 +180,7 @@ def _best_start(problem: Problem, bound: int) -> tuple[tuple[int, Pattern], ...]
         answer = _construct(problem, chance, round(spare * SHARES[seed % len(SHARES)]))
         if answer is None:
             continue
+        tried.update(dict.fromkeys(answer))
         if best is None or _length(problem, answer) < _length(problem, best):
             best = answer
         if _length(problem, best) <= bound:
@@ -177,44 +191,34 @@ def _best_start(problem: Problem, bound: int) -> tuple[tuple[int, Pattern], ...]
 def _construct(
     problem: Problem, chance: random.Random, enough: int
 ) -> tuple[tuple[int, Pattern], ...] | None:
-    """Fill board after board as full as it goes around one long part, the least offcut first."""
+    """Fill board after board as full as it goes around one long part, the least offcut first.
+
+    An offcut of `enough` or less is as good as none: long parts are then taken first, so that
+    the short ones, which fit anywhere, stay for later.
+    """
     left, supply = list(problem.demand), list(problem.supply)
     boards: list[tuple[int, Pattern]] = []
     while any(left):
         waiting = [i for i, n in enumerate(left) if n]
         first = waiting[min(int(chance.expovariate(1.0)), len(waiting) - 1)]
-        best: tuple[float, int, Pattern] | None = None
-        for kind, capacity in enumerate(problem.capacities):
-            if not supply[kind] or problem.sizes[first] > capacity:
-                continue
-            offcut, pattern = _fullest(problem.sizes, left, capacity, first, enough)
-            if best is None or offcut / capacity < best[0]:
-                best = (offcut / capacity, kind, pattern)
-        if best is None:
+        size = problem.sizes[first]
+        rooms = [
+            (kind, capacity - size)
+            for kind, capacity in enumerate(problem.capacities)
+            if supply[kind] and capacity >= size
+        ]
+        if not rooms:
             return None
-        supply[best[1]] -= 1
-        boards.append((best[1], best[2]))
-        left = [n - k for n, k in zip(left, best[2], strict=True)]
+        left[first] -= 1
+        sums = Sums(problem.sizes, left, max(room for _, room in rooms))
+        kind, room = min(
+            rooms, key=lambda board: max(0, sums.offcut(board[1]) - enough) / (board[1] + size)
+        )
+        pattern = sums.pattern(room, enough)
+        supply[kind] -= 1
+        left = [n - k for n, k in zip(left, pattern, strict=True)]
+        boards.append((kind, tuple(n + (i == first) for i, n in enumerate(pattern))))
     return tuple(boards)
-
-
-def _fullest(
-    sizes: Sequence[int], left: Sequence[int], capacity: int, first: int, enough: int
-) -> tuple[int, Pattern]:
-    """The fullest pattern with part `first` in it, found within a counted number of steps.
-
-    An offcut of `enough` or less ends the search: long parts come first, so that the short
-    ones, which fit anywhere, stay for later.
-    """
-    demand = list(left)
-    demand[first] -= 1
-    least, best = capacity - sizes[first], (0,) * len(sizes)
-    for step, (rest, pattern) in enumerate(_patterns(sizes, demand, capacity - sizes[first])):
-        if rest < least:
-            least, best = rest, pattern
-        if least <= enough or step >= FILL_STEPS:
-            break
-    return least, tuple(n + (i == first) for i, n in enumerate(best))
 
 
 def _patterns(
@@ -242,32 +246,36 @@ def _patterns(
         i += 1
 
 
-def _columns(
-    problem: Problem, start: Sequence[tuple[int, Pattern]] | None
-) -> tuple[list[tuple[int, Pattern]], bool]:
-    """Patterns for every kind of board, and whether they are all there are."""
+def _columns(problem: Problem, tried: Columns) -> tuple[list[tuple[int, Pattern]], bool]:
+    """Patterns for every kind of board, and whether they are all there are.
+
+    Where the longest boards have too many patterns to list, the others are searched less: then
+    the boards tried, each as full as can be, are the better ones.
+    """
     complete = True
-    columns: dict[tuple[int, Pattern], None] = dict.fromkeys(start or ())
+    columns = dict(tried)
+    keep = PATTERNS_KEPT // len(problem.capacities)
+    nodes = PATTERN_NODES // len(problem.capacities)
     for kind, capacity in enumerate(problem.capacities):
-        found: list[tuple[int, Pattern]] = []
-        for step, item in enumerate(_patterns(problem.sizes, problem.demand, capacity)):
-            if step >= PATTERN_NODES // len(problem.capacities):
-                complete = False
-                break
-            found.append(item)
-        keep = PATTERNS_KEPT // len(problem.capacities)
+        patterns = _patterns(problem.sizes, problem.demand, capacity)
+        found = list(islice(patterns, nodes if complete else min(nodes, keep)))
+        complete = complete and next(patterns, None) is None and len(found) <= keep
         if len(found) > keep:
-            complete = False
             found = sorted(found)[:keep]
         columns.update(dict.fromkeys((kind, pattern) for _, pattern in found))
     return list(columns), complete
 
 
-def _search(problem: Problem, start: tuple[tuple[int, Pattern], ...] | None, bound: int) -> Cutting:
+def _search(
+    problem: Problem,
+    start: tuple[tuple[int, Pattern], ...] | None,
+    bound: int,
+    tried: Columns,
+) -> Cutting:
     """Choose among patterns with CP-SAT; the bound counts only if every pattern took part."""
     from ortools.sat.python import cp_model
 
-    columns, complete = _columns(problem, start)
+    columns, complete = _columns(problem, tried)
     model = cp_model.CpModel()
     top = [max(min(n, problem.supply[kind]), 0) for kind, n in _ceilings(problem, columns)]
     use = [model.new_int_var(0, t, "") for t in top]
@@ -281,7 +289,7 @@ def _search(problem: Problem, start: tuple[tuple[int, Pattern], ...] | None, bou
     model.minimize(length * (sum(problem.supply) + 1) + sum(use))
     for j, column in enumerate(columns):
         model.add_hint(use[j], (start or ()).count(column))
-    solver = _solver(cp_model, workers=1, work=DETERMINISTIC_LIMIT / (2 if complete else 4))
+    solver = _solver(cp_model, workers=1, work=DETERMINISTIC_LIMIT / (2 if complete else 8))
     status = solver.solve(model)
     undecided = status not in (cp_model.OPTIMAL, cp_model.INFEASIBLE)
     if undecided and (complete or start is None):

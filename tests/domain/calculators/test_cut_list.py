@@ -8,7 +8,8 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from app.domain.calculators import InvalidInput, calculate
+from app.domain.calculators import InvalidInput, board_filling, calculate
+from app.domain.calculators.board_filling import Sums
 from app.domain.calculators.cut_list import CutList, Stick, cut_list, read_sticks
 
 U120_00 = (
@@ -102,6 +103,33 @@ def least_length(parts: list[int], boards: list[int], kerf: int, every: bool) ->
         if all(loads[i] <= boards[i] + (0 if every else kerf) for i in used):
             best = length
     return best
+
+
+PARTS = st.dictionaries(st.integers(3, 40), st.integers(1, 4), min_size=1, max_size=4)
+
+
+@given(PARTS, st.integers(0, 150), st.integers(0, 20))
+def test_the_fullest_board_is_that_of_every_combination_tried(parts, room, enough):
+    sizes = sorted(parts, reverse=True)
+    demand = [parts[size] for size in sizes]
+    combinations = itertools.product(*(range(count + 1) for count in demand))
+    left = [room - sum(n * s for n, s in zip(c, sizes, strict=True)) for c in combinations]
+    sums = Sums(sizes, demand, 150)
+    assert sums.offcut(room) == min(rest for rest in left if rest >= 0)
+    pattern = sums.pattern(room, enough)
+    assert all(count <= most for count, most in zip(pattern, demand, strict=True))
+    rest = room - sum(n * s for n, s in zip(pattern, sizes, strict=True))
+    assert sums.offcut(room) <= rest <= max(sums.offcut(room), enough)
+
+
+@given(PARTS, st.integers(40, 150))
+def test_a_coarse_step_never_fills_a_board_beyond_its_end(parts, room):
+    sizes = sorted(parts, reverse=True)
+    with pytest.MonkeyPatch.context() as patched:
+        patched.setattr(board_filling, "LONGEST_BITS", 30)
+        sums = Sums(sizes, [parts[size] for size in sizes], 150)
+        pattern = sums.pattern(room, 0)
+    assert sum(n * s for n, s in zip(pattern, sizes, strict=True)) <= room
 
 
 @settings(max_examples=60, deadline=None)
