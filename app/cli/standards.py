@@ -18,6 +18,7 @@ from app.interchange.coverage_export import Export
 from app.interchange.standards_csv import standards_csv
 from app.jobs import imports
 from app.models import School, Standard
+from app.print.compile import print_documents
 from app.store import lookup as lookup_store
 from app.store import people, sections
 from app.store import standards as store
@@ -193,7 +194,7 @@ def look_up(code: str, *, key: str, framework: str | None, as_json: bool) -> Non
         _print(facts)
         return
     click.echo(answer.sentence)
-    for place in (*facts["places"], *facts["nearest"]):
+    for place in [_place(found) for found in (*answer.places, *answer.nearest)]:
         dates = ", ".join(place["lessons"]) or "not in the plan"
         click.echo(f"  {place['treatment']}: lesson {dates}; steps {', '.join(place['steps'])}")
 
@@ -314,7 +315,7 @@ def _write(export: Export, kind: str, output: Path) -> None:
     elif kind == "xlsx":
         content = coverage_export.coverage_xlsx(export)
     else:
-        content = coverage_export.coverage_pdf(export, "letter")
+        content = print_documents([coverage_export.coverage_document(export, "letter")]).pdf
     output.write_bytes(content)
     click.echo(f"{output}: {len(export.rows)} rows, {len(content):,} bytes.")
 

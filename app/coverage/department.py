@@ -7,6 +7,7 @@ from app.coverage.routes import bp
 from app.domain.document import Paper
 from app.interchange import coverage_export
 from app.models import School
+from app.print.compile import print_documents
 from app.store import Missing, coverage, people, sections
 from app.store.department import department_coverage
 from app.web.access import me
@@ -58,7 +59,7 @@ def _file(export: coverage_export.Export, kind: str, name: str) -> Response:
     elif kind == "xlsx":
         content = coverage_export.coverage_xlsx(export)
     else:
-        content = coverage_export.coverage_pdf(export, paper)
+        content = print_documents([coverage_export.coverage_document(export, paper)]).pdf
     shown = "inline" if kind == "pdf" else "attachment"
     return Response(
         content,

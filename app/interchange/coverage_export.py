@@ -13,7 +13,6 @@ from importlib.metadata import version
 from app.domain.coverage import Depth, DepthReached, StandardCoverage
 from app.domain.document import Block, Document, Heading, Items, Paper, Paragraph, Table, Title
 from app.interchange.evidence_export import FORMULA_STARTS, Cell, csv_text
-from app.print.compile import print_documents
 from app.store.coverage import Approved, SectionFacts
 from app.store.department import DepartmentCoverage
 
@@ -165,6 +164,24 @@ def _letter(letter: str, state: str, partial: bool) -> str:
     return f"({shown})" if partial else shown
 
 
+DEPARTMENT_HEADER = (
+    "standard",
+    "section",
+    "course",
+    "teacher",
+    "build",
+    "required",
+    "required by",
+    "introduced",
+    "practised",
+    "assessed",
+    "first met",
+    "students with an artifact",
+    "students",
+    "gaps",
+)
+
+
 def department_export(
     found: DepartmentCoverage, department: str, who: str, now: dt.datetime
 ) -> Export:
@@ -182,22 +199,7 @@ def department_export(
             ("Department", department),
             ("Sections", ", ".join(head.title for head in found.heads) or "none"),
         ),
-        header=(
-            "standard",
-            "section",
-            "course",
-            "teacher",
-            "build",
-            "required",
-            "required by",
-            "introduced",
-            "practised",
-            "assessed",
-            "first met",
-            "students with an artifact",
-            "students",
-            "gaps",
-        ),
+        header=DEPARTMENT_HEADER,
         rows=tuple(
             (
                 code,
@@ -284,7 +286,7 @@ def _safe(cell: Cell) -> Cell:
 COLUMNS_A_TABLE = 20
 
 
-def coverage_pdf(export: Export, paper: Paper) -> bytes:
+def coverage_document(export: Export, paper: Paper) -> Document:
     """The coverage on paper: gaps first, then the table, then where it comes from."""
     blocks: list[Block] = [Title(export.title), Heading("Gaps")]
     blocks.append(Items(export.gaps) if export.gaps else Paragraph("No gaps."))
@@ -311,5 +313,4 @@ def coverage_pdf(export: Export, paper: Paper) -> bytes:
     blocks.append(Heading("Where it comes from"))
     blocks += [Paragraph(f"{name}: {value}", small=True) for name, value in export.provenance]
     blocks += [Paragraph(notice, small=True) for notice in export.notices]
-    document = Document(title=export.title, blocks=tuple(blocks), paper=paper)
-    return print_documents([document], paper=paper).pdf
+    return Document(title=export.title, blocks=tuple(blocks), paper=paper)
