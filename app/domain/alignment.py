@@ -4,6 +4,7 @@ A `CodeIndex` is built once from values and asked many times. A spelling that co
 standards is reported with both, never guessed.
 """
 
+import heapq
 import math
 import re
 import unicodedata
@@ -53,6 +54,7 @@ class CodeIndex:
     words: Mapping[str, frozenset[str]]  # word → entry keys
     vocabulary: tuple[str, ...]  # words, sorted for prefixes
     words_of: Mapping[str, Counter[str]] = field(repr=False)
+    rank: Mapping[str, int] = field(repr=False)  # entry key → place in the order of codes
 
 
 @dataclass(frozen=True, slots=True)
@@ -185,6 +187,9 @@ def build_index(entries: Iterable[StandardEntry]) -> CodeIndex:
         words={word: frozenset(keys) for word, keys in words.items()},
         vocabulary=tuple(sorted(words)),
         words_of=words_of,
+        rank={
+            entry.key: place for place, entry in enumerate(sorted(by_key.values(), key=_code_order))
+        },
     )
 
 
@@ -306,36 +311,54 @@ def search(
     Every word must occur; the last may be unfinished. Retired standards come after current ones
     of the same kind of match.
     """
-    hits: dict[str, Hit] = {}
+    best: dict[str, tuple[float, str]] = {}
     by_code = tuple(_code_hits(text, index))
     # With a number in it, the beginning of a code is a code: its letters are no search word.
     is_code = bool(by_code) and any(c.isdigit() for c in text)
-    for hit in by_code if is_code else (*by_code, *_word_hits(text, index)):
-        entry = hit.entry
-        wanted = framework in (None, entry.framework) and (
-            grades is None or _grades_overlap(entry, grades)
-        )
-        if wanted and (entry.key not in hits or hits[entry.key].score < hit.score):
-            hits[entry.key] = hit
-    ranked = sorted(hits.values(), key=lambda h: (h.entry.retired, -h.score, _code_order(h.entry)))
-    return tuple(ranked[:limit])
+    for key, score, reason in by_code if is_code else (*by_code, *_word_hits(text, index)):
+        if key not in best or best[key][0] < score:
+            best[key] = (score, reason)
+    entries = index.entries
+    if framework is not None:
+        best = {key: hit for key, hit in best.items() if entries[key].framework == framework}
+    if grades is not None:
+        best = {key: hit for key, hit in best.items() if _grades_overlap(entries[key], grades)}
+    return tuple(Hit(entries[key], *best[key]) for key in _best_few(best, index, limit))
 
 
-def _code_hits(text: str, index: CodeIndex) -> Iterator[Hit]:
+def _best_few(best: Mapping[str, tuple[float, str]], index: CodeIndex, limit: int) -> list[str]:
+    """Keys of the best hits: current before retired, then by score, then in the order of codes.
+
+    Only these become hits: a common word is in thousands of statements, of few different scores.
+    """
+    groups: dict[tuple[bool, float], list[str]] = defaultdict(list)
+    for key, (score, _) in best.items():
+        groups[index.entries[key].retired, -score].append(key)
+    first: list[str] = []
+    for group in sorted(groups):
+        if len(first) < limit:
+            few = limit - len(first)
+            first += heapq.nsmallest(few, groups[group], key=index.rank.__getitem__)
+    return first
+
+
+_Found = tuple[str, float, str]  # entry key, score, reason
+
+
+def _code_hits(text: str, index: CodeIndex) -> Iterator[_Found]:
     key = spelling_key(text)
     if not key:
         return
+    begins = f"begins with {text.strip()}"
     for spelling in _prefixed(index.ordered, key):
         for entry_key, tier in index.spellings[spelling].items():
-            entry = index.entries[entry_key]
             if spelling == key:
-                score = _EXACT - _TIERS.index(tier)
-                yield Hit(entry, score, f"spelled {text.strip()}")
+                yield entry_key, _EXACT - _TIERS.index(tier), f"spelled {text.strip()}"
             else:
-                yield Hit(entry, _PREFIX_SCORE, f"begins with {text.strip()}")
+                yield entry_key, _PREFIX_SCORE, begins
 
 
-def _word_hits(text: str, index: CodeIndex) -> Iterator[Hit]:
+def _word_hits(text: str, index: CodeIndex) -> Iterator[_Found]:
     asked = tokens(text)
     if not asked:
         return
@@ -343,19 +366,17 @@ def _word_hits(text: str, index: CodeIndex) -> Iterator[Hit]:
     for i, word in enumerate(asked):
         last = i == len(asked) - 1
         forms = list(_prefixed(index.vocabulary, word)) if last else [word]
+        values = {form: (1.0 if form == word else 0.5) * _weight(form, index) for form in forms}
         found: dict[str, float] = {}
-        for form in forms:
-            closeness = 1.0 if form == word else 0.5
-            for key in index.words.get(form, ()):
-                found[key] = max(found.get(key, 0.0), closeness * _weight(form, index))
+        # The weightiest form comes last and stays.
+        for form in sorted(forms, key=values.__getitem__):
+            found.update(dict.fromkeys(index.words.get(form, ()), values[form]))
         scores.append(found)
-    everywhere = set(scores[0]).intersection(*scores[1:])
+    reason = f"has the word{'s' if len(asked) > 1 else ''} {', '.join(asked)}"
+    first, *others = scores
+    everywhere = set(first).intersection(*others) if others else first
     for key in everywhere:
-        yield Hit(
-            index.entries[key],
-            sum(found[key] for found in scores),
-            f"has the word{'s' if len(asked) > 1 else ''} {', '.join(asked)}",
-        )
+        yield key, sum(found[key] for found in scores), reason
 
 
 def _grades_overlap(entry: StandardEntry, grades: tuple[int, int]) -> bool:
