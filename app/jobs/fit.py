@@ -4,7 +4,6 @@ import multiprocessing
 import os
 from collections.abc import Callable, Iterable, Sequence
 from concurrent.futures import ProcessPoolExecutor
-from dataclasses import dataclass
 from typing import Any
 
 from sqlalchemy.orm import Session
@@ -13,15 +12,15 @@ from app.domain.scheduling.chance import (
     Chances,
     Fit,
     Played,
-    Player,
     fit_of,
     usual_chances,
 )
 from app.domain.scheduling.events import shown
 from app.domain.scheduling.problem import Problem
-from app.domain.scheduling.schedule import Result, Schedule
+from app.domain.scheduling.schedule import Result
 from app.jobs import replanning
 from app.jobs.replanning import Candidate, Note, event_facts
+from app.jobs.terms import Round, play_chunk, prepare
 from app.models import Job, MeetingState, Plan, Section
 from app.store import events, plans, sections
 from app.store.events import NewEvent, Standing
@@ -34,16 +33,6 @@ CHUNK = 10
 
 Progress = Callable[[int, int], None]
 Stop = Callable[[], bool]
-
-
-@dataclass(frozen=True)
-class Round:
-    """A plan to be played: everything a process needs."""
-
-    problem: Problem
-    plan: Schedule
-    chances: Chances
-    seed: int = 0
 
 
 def class_chances(section: Section, standing: Standing) -> Chances:
@@ -88,33 +77,22 @@ def play(
 
 def _played(asked: Round, chunks: Sequence[range], workers: int) -> Iterable[list[Played]]:
     if workers == 1:
-        player = Player(asked.problem, asked.plan, asked.chances, asked.seed)
+        player = asked.player()
         for chunk in chunks:
             yield [player.play(term) for term in chunk]
         return
     # Spawned, not forked: a fork of a threaded server can inherit a held lock.
     context = multiprocessing.get_context("spawn")
     with ProcessPoolExecutor(
-        workers, mp_context=context, initializer=_prepare, initargs=(asked,)
+        workers, mp_context=context, initializer=prepare, initargs=(asked,)
     ) as pool:
-        futures = [pool.submit(_play_chunk, chunk) for chunk in chunks]
+        futures = [pool.submit(play_chunk, chunk) for chunk in chunks]
         try:
             for future in futures:
                 yield future.result()
         finally:
             for future in futures:
                 future.cancel()
-
-
-_PLAYERS: list[Player] = []  # one per process, made once
-
-
-def _prepare(asked: Round) -> None:
-    _PLAYERS[:] = [Player(asked.problem, asked.plan, asked.chances, asked.seed)]
-
-
-def _play_chunk(chunk: range) -> list[Played]:
-    return [_PLAYERS[0].play(term) for term in chunk]
 
 
 def _cores() -> int:
@@ -283,6 +261,7 @@ def _row(candidate: Candidate, standing: Standing, result: Result, fit: Fit) -> 
     return {
         "name": candidate.name,
         "events": [event_facts(new) for new in candidate.events],
+        "terms": fit.terms,
         "share_finished": found["share_finished"],
         "interval": found["interval"],
         "teams_complete": len(standing.problem.teams) - result.cost.unfinished,

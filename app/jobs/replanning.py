@@ -13,7 +13,7 @@ from typing import Any, Protocol
 
 from sqlalchemy.orm import Session
 
-from app.domain.lessons import plan_lessons
+from app.domain.lessons import LessonPlan, plan_lessons
 from app.domain.scheduling.by_hand import broken_by, dropped, filled, moved, together
 from app.domain.scheduling.events import is_away, shown
 from app.domain.scheduling.problem import Problem, Supervision
@@ -160,7 +160,7 @@ def save(
     that nobody may move (default: as before). Raises events.Stale.
     """
     board = standing.board
-    taught = plan_lessons(lesson_problem(session, board, shown(result.schedule)), exact=False)
+    taught = _lessons(session, standing, result)
     plan = plan_row(board, result, taught)
     plan.reason, plan.created_by, plan.created_at = reason, by, now
     before = standing.plan.id if standing.plan else None
@@ -181,6 +181,16 @@ def save(
 def changes(problem: Problem, before: Schedule, after: Schedule) -> int:
     """How many activities still to come are placed differently."""
     return sum(not is_away(key) for key in changed_keys(problem, before, after))
+
+
+def _lessons(session: Session, standing: Standing, result: Result) -> LessonPlan:
+    """Lessons quickly; exactly only where the quick way would leave more standards uncovered."""
+    problem = lesson_problem(session, standing.board, shown(result.schedule))
+    quick = plan_lessons(problem, exact=False)
+    known = len(standing.plan.uncovered) if standing.plan is not None else 0
+    if len(quick.uncovered) + len(quick.unplaced) <= known:
+        return quick
+    return plan_lessons(problem)
 
 
 def pinned_in(standing: Standing) -> frozenset[tuple[str, str]]:
