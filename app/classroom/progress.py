@@ -55,6 +55,7 @@ def work_page(section: Section, team: Team, step: Step) -> str:
     states = sign_offs.sign_off_states(session, section, on=meeting.date)
     titles = {key: kind.title for key, kind in sign_offs.permits_of(session, section).items()}
     stations = {row.key: row.title for row in section.room.stations}
+    progress = evidence.progress_of(session, section)
     bench = class_day.Bench(
         team=team,
         step=step,
@@ -66,7 +67,10 @@ def work_page(section: Section, team: Team, step: Step) -> str:
         away=[student for student in members if student.code in away],
         lacking=class_day.lacking(here, step, states, titles),
         refusal=class_day.refusal(team, here, step, states, titles),
-        records=evidence.progress_of(session, section).get((team.id, step.id), []),
+        waits=class_day.waiting(
+            section, team, step, sections.load_steps(session, section.build_id), progress
+        ),
+        records=progress.get((team.id, step.id), []),
     )
     return render_template(
         "classroom/work.html",

@@ -186,6 +186,11 @@ def _record(section: Section, meeting: Meeting, team: Team, step: Step) -> None:
                 confirmed=bool(given.get("confirmed")),
             ),
         )
+    steps = sections.load_steps(session, section.build_id)
+    progress = evidence.progress_of(session, section)
+    waits = class_day.waiting(section, team, step, steps, progress)
+    if event == "done" and waits:
+        raise ValueError(waits)
     evidence.record_step(
         session,
         team=team,

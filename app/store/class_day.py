@@ -5,7 +5,7 @@ Everything for a meeting comes in a fixed number of queries, whatever the roster
 
 import datetime as dt
 from collections import defaultdict
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 
 import sqlalchemy as sa
@@ -43,6 +43,7 @@ class Bench:
     away: list[Student]
     lacking: list[str]
     refusal: str
+    waits: str = ""
     records: list[Progress] = field(default_factory=list)
     starts: dt.time | None = None
     late: dt.date | None = None
@@ -216,6 +217,7 @@ class _Day:
             away=[student for student in members if student.code in self.away],
             lacking=lacking(here, step, self.states, self.titles),
             refusal=refusal(team, here, step, self.states, self.titles),
+            waits=waiting(self.section, team, step, self.steps.values(), self.progress),
             records=self.progress.get((team.id, step.id), []),
             starts=(self.start + dt.timedelta(minutes=row.first_minute)).time()
             if late is None
@@ -228,12 +230,12 @@ class _Day:
         return next((m for m in reversed(before) if m.state is MeetingState.TAUGHT), None)
 
     def _left_open(self, shown: set[tuple[int, int]]) -> list[Bench]:
-        """Steps whose last part was planned in a taught meeting and that nobody recorded."""
+        """Steps whose last part was planned in a taught or lost meeting and that nobody recorded."""
         found: dict[tuple[int, int], Bench] = {}
         for row in self.rows:
             key = (row.team_id, row.step_id)
             over = row.meeting.date < self.meeting.date and row.part == row.parts
-            if not over or row.meeting.state is not MeetingState.TAUGHT or key in shown:
+            if not over or row.meeting.state is MeetingState.PLANNED or key in shown:
                 continue
             if not self._is_done(key):
                 found[key] = self._bench(row, late=row.meeting.date)
@@ -382,6 +384,27 @@ def meeting_on(session: Session, section: Section, date: dt.date) -> list[Sectio
         .order_by(Section.title)
     )
     return list(session.scalars(query).unique())
+
+
+def waiting(
+    section: Section,
+    team: Team,
+    step: Step,
+    steps: Iterable[Step],
+    progress: Mapping[tuple[int, int], list[Progress]],
+) -> str:
+    """Which hold point right before a step is not initialled yet, in a sentence; empty if none."""
+    for before in steps:
+        if before.key not in step.after or not before.hold_point:
+            continue
+        made = before.outside_class or before.key in section.ready_made
+        done = any(row.event == "done" for row in progress.get((team.id, before.id), ()))
+        if not made and not done:
+            return (
+                f"{before.key} {before.title} ends at a hold point that is not initialled yet; "
+                "record it first."
+            )
+    return ""
 
 
 def station_refusal(

@@ -318,6 +318,25 @@ def test_a_team_without_a_sign_off_is_refused_unless_an_adult_did_the_work(teach
     assert "nobody present was signed off" in next(r.note for r in rows if r.event == "helped")
 
 
+def test_work_does_not_go_on_past_a_hold_point_that_nobody_initialled(teacher, session):
+    section = ours(session)
+    steps = {step.key: step for step in sections.load_steps(session, section.build_id)}
+    held = evidence.progress_of(session, section)
+    team, step = next(
+        (team, step)
+        for step in steps.values()
+        for team in section.teams
+        if any(
+            steps[key].hold_point and not held.get((team.id, steps[key].id)) for key in step.after
+        )
+        and not held.get((team.id, step.id))
+    )
+    answer = post(teacher, step_address(session, team, step), 422, event="done", initials="AR")
+
+    assert "ends at a hold point that is not initialled yet" in answer.text
+    assert records(session, team, step) == []
+
+
 def test_the_one_signed_off_being_away_is_a_no_go(teacher, session):
     team, step = planned(session, permit="P-DRILL")
     first, *others = team.students
