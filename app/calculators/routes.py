@@ -19,6 +19,7 @@ from app.calculators.state import (
     read_state,
 )
 from app.domain.calculators import CATALOGUE
+from app.domain.calculators.fret_positions import CHROMATIC
 from app.domain.document import Paper
 from app.models import Section
 from app.print import PrintError, fret_template_pdf, page
@@ -102,10 +103,12 @@ def _template_papers(state: State) -> dict[str, str]:
     if state.calculator.key != FRETS or state.calculation is None:
         return {}
     values = state.calculation.values
-    if values["divisions"] != 12 or values["fret_pattern"] != "chromatic":
+    if values["divisions"] != 12:
         return {}
     address: dict[str, Any] = {"scale_length": entries(state.calculator, values)["scale_length"]}
     address["frets"] = str(values["frets"])
+    if values["fret_pattern"] != CHROMATIC:
+        address["fret_pattern"] = values["fret_pattern"]
     papers = {"Letter": "letter", "A4": "a4"}
     return {
         name: url_for("calculators.print_fret_template", paper=paper, **address)
@@ -143,10 +146,11 @@ def print_fret_template() -> ResponseReturnValue:
     values: dict[str, Any] = state.calculation.values
     if paper is None:
         return _page(state, ("", "The paper is letter or a4."))
-    if values["divisions"] != 12 or values["fret_pattern"] != "chromatic":
-        return _page(state, ("", "The template draws every semitone: leave divisions at 12."))
+    if values["divisions"] != 12:
+        return _page(state, ("divisions", "The template draws semitones: leave divisions at 12."))
+    pattern = values["fret_pattern"]
     try:
-        pdf = fret_template_pdf(values["scale_length"], values["frets"], paper)
+        pdf = fret_template_pdf(values["scale_length"], values["frets"], paper, pattern)
     except PrintError as error:
         sentence = str(error)
         return _page(state, ("scale_length", f"{sentence[:1].upper()}{sentence[1:]}."))

@@ -6,7 +6,7 @@ Fret n stands L (1 − 2^(−n/12)) from the nut: the calculator `fret-positions
 import json
 from typing import Any
 
-from app.domain.calculators.fret_positions import distance_m
+from app.domain.calculators.fret_positions import CHROMATIC, distance_m, steps_of
 from app.domain.document import Paper
 from app.domain.quantities import INCH_M, decimals
 from app.print.compile import PAPER_NAMES, PAPERS, PrintError, typst_pdf
@@ -21,8 +21,12 @@ CHECK = (
 )
 
 
-def fret_template_pdf(scale_length_m: float, frets: int, paper: Paper = "letter") -> bytes:
+def fret_template_pdf(
+    scale_length_m: float, frets: int, paper: Paper = "letter", pattern: str = CHROMATIC
+) -> bytes:
     """The template for a scale length in m as a tagged PDF, one tile a page.
+
+    ``pattern`` is one of the calculator's: every semitone, or the diatonic frets by their names.
 
     Raises PrintError for a scale length outside 0.1 m to 2 m, for fewer than 1 or more
     than 48 frets, and for an unknown paper.
@@ -33,14 +37,15 @@ def fret_template_pdf(scale_length_m: float, frets: int, paper: Paper = "letter"
         raise PrintError(f"a template has 1 to {MOST_FRETS} frets, not {frets}")
     if paper not in PAPERS:
         raise PrintError(f"paper is letter or a4, not {paper!r}")
-    marks = _marks(scale_length_m, frets)
+    marks = _marks(scale_length_m, steps_of(pattern, frets))
     length_mm = scale_length_m * 1000
     starts = [0.0]
     while starts[-1] + TILE_MM < length_mm:
         starts.append(starts[-1] + TILE_MM)
     title = (
         f"Fret template: scale length {decimals(length_mm, 1)} mm "
-        f"({decimals(scale_length_m / INCH_M, 3)} in), {frets} frets"
+        f"({decimals(scale_length_m / INCH_M, 3)} in), "
+        f"{frets} {'' if pattern == CHROMATIC else f'{pattern} '}frets"
     )
     pages = [
         _page(index, len(starts), start, min(TILE_MM, length_mm - start), marks, title)
@@ -56,12 +61,12 @@ def fret_template_pdf(scale_length_m: float, frets: int, paper: Paper = "letter"
     return typst_pdf("fret_template.typ", json.dumps(data, allow_nan=False))
 
 
-def _marks(scale_length_m: float, frets: int) -> list[tuple[float, str, bool]]:
+def _marks(scale_length_m: float, frets: list[tuple[str, int]]) -> list[tuple[float, str, bool]]:
     """Distance from the nut in mm, words, and whether the line is thick."""
     marks = [(0.0, "Nut, front edge", True)]
-    for fret in range(1, frets + 1):
-        at = distance_m(scale_length_m, fret) * 1000
-        marks.append((at, f"{fret}:  {decimals(at, 2)} mm", False))
+    for name, step in frets:
+        at = distance_m(scale_length_m, step) * 1000
+        marks.append((at, f"{name}:  {decimals(at, 2)} mm", False))
     saddle = scale_length_m * 1000
     words = f"Saddle without set-back:  {decimals(saddle, 2)} mm"
     return [*marks, (saddle, words, True)]

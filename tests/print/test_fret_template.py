@@ -45,6 +45,18 @@ def test_slots_stand_within_two_hundredths_of_a_millimetre(
         assert at == pytest.approx(wanted, abs=0.02)
 
 
+def test_a_diatonic_template_has_the_frets_of_its_pattern_by_name() -> None:
+    pdf = fret_template_pdf(0.686, 15, "letter", "diatonic")
+    # Semitones above the open string: common practice, no source.
+    semitones = (0, 2, 4, 5, 7, 9, 10, 11, 12, 14, 16, 17, 19, 21, 22, 24)
+    expected = [686 - 686 / 2 ** (step / 12) for step in semitones] + [686]
+    assert slots(pdf) == pytest.approx(expected, abs=0.02)
+    with pdfplumber.open(io.BytesIO(pdf)) as read:
+        text = "\n".join(page.extract_text() for page in read.pages)
+    assert "15 diatonic frets" in text
+    assert re.search(r"6½:\s+322\.60 mm", text)
+
+
 @pytest.mark.parametrize("paper", ["letter", "a4"])
 def test_every_sheet_carries_two_bars_of_100_mm(paper: str) -> None:
     with pdfplumber.open(

@@ -428,6 +428,15 @@ def test_fret_positions_lead_to_the_template(client, paper):
     assert answer.data.startswith(b"%PDF")
 
 
+def test_a_diatonic_fretboard_has_its_own_template(client):
+    query = "scale_length=686&frets=15&fret_pattern=diatonic"
+    page = get(client, f"/calculators/fret-positions?{query}")
+    link = html.unescape(re.search(r'href="([^"]*paper=letter[^"]*)"', page)[1])
+
+    assert "fret_pattern=diatonic" in link
+    assert client.get(link).data.startswith(b"%PDF")
+
+
 @pytest.mark.parametrize(
     "query", ["paper=a3", "scale_length=0", "frets=10000", "divisions=19", "scale_length=2500"]
 )
