@@ -77,6 +77,7 @@ def _evidence_page(row: Section, code: str, week: int | None, form: CellForm) ->
         item=item,
         standard=standard,
         week=week,
+        shown=coverage.grouped(e for e in item.evidence if week is None or e.week == week),
         groups=coverage.subgroups(facts, item),
         gaps=[gap for gap in facts.coverage.gaps if gap.standard == code],
         reviews=[

@@ -283,7 +283,7 @@ def _safe(cell: Cell) -> Cell:
     return f"'{cell}" if isinstance(cell, str) and cell.startswith(FORMULA_STARTS) else cell
 
 
-COLUMNS_A_TABLE = 20
+COLUMNS_A_TABLE = 12
 
 
 def coverage_document(export: Export, paper: Paper) -> Document:
@@ -307,7 +307,7 @@ def coverage_document(export: Export, paper: Paper) -> Document:
                     (row[0], *row[1 + first : 1 + first + len(part)]) for row in export.print_rows
                 ),
                 row_headers=True,
-                widths=(5, *(max(2, min(6, len(name))) for name in part)),
+                widths=(7, *(max(3, min(6, len(name) // 2)) for name in part)),
             )
         )
     blocks.append(Heading("Where it comes from"))

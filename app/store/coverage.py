@@ -1,5 +1,6 @@
 """A section's plan and records as coverage facts, in a fixed number of queries."""
 
+import datetime as dt
 from collections import defaultdict
 from collections.abc import Iterable
 from dataclasses import dataclass, replace
@@ -222,6 +223,33 @@ def standing(facts: SectionFacts, code: str) -> coverage.StandardCoverage:
         return found
     roster = [student.code for student in facts.section.students if student.left is None]
     return coverage.cover([coverage.Required(code)], (), roster).standards[code]
+
+
+@dataclass(frozen=True)
+class Shown:
+    """Evidence of one kind from one source: the days, and the students with an artifact."""
+
+    first: coverage.Evidence
+    dates: tuple[dt.date, ...]
+    students: frozenset[str]
+
+
+def grouped(evidence: Iterable[coverage.Evidence]) -> list[Shown]:
+    """Evidence for reading: the same work on many days, by many teams, is one line."""
+    groups: dict[tuple[object, ...], list[coverage.Evidence]] = defaultdict(list)
+    for item in evidence:
+        groups[item.depth, item.state, item.partial, item.reference].append(item)
+    return sorted(
+        (
+            Shown(
+                items[0],
+                tuple(sorted({item.date for item in items})),
+                frozenset().union(*(item.students for item in items)),
+            )
+            for items in groups.values()
+        ),
+        key=lambda shown: (shown.dates[0], shown.first.depth.letter, shown.first.reference),
+    )
 
 
 # --- reviews -------------------------------------------------------------------------------------
