@@ -65,7 +65,10 @@ def plan_section(
         )
     )
     board = standing.board
-    taught = plan_lessons(lesson_problem(session, board, result.schedule))
+    lessons = lesson_problem(session, board, result.schedule)
+    if before_search is not None:
+        before_search()
+    taught = plan_lessons(lessons)
     plan = plan_row(board, result, taught)
     plan.reason, plan.created_by, plan.created_at = reason, by, now
     plan.before_id = standing.plan.id if standing.plan is not None else None
@@ -83,6 +86,9 @@ def plan_section(
 
 def plan_row(board: Board, result: Result, taught: LessonPlan) -> Plan:
     """A result as a row with its activities and lessons, not yet saved; the caller signs it."""
+    # What needs time comes before rows are read: the database must not stay locked for it.
+    broken = [item.sentence for item in check(board.problem, result.schedule)]
+    findings = _findings(board, result)
     end = shown(result.schedule).finish
     finish = meeting_of(board, end) if result.complete else None
     bound = meeting_of(board, result.bound) if result.bound else None
@@ -95,14 +101,14 @@ def plan_row(board: Board, result: Result, taught: LessonPlan) -> Plan:
         teams=len(board.teams),
         teams_complete=len(board.teams) - result.cost.unfinished,
         limiting=getattr(result, "limiting", None),
-        broken_rules=[item.sentence for item in check(board.problem, result.schedule)],
+        broken_rules=broken,
         uncovered=_uncovered(taught),
         facts={
             "finish_tick": end,
             "bound_tick": result.bound,
             "late_ticks": result.cost.late,
             "first_open": _first_open(board),
-            **_findings(board, result),
+            **findings,
             "reasons": list(result.reasons),
             "lesson_minutes": taught.minutes,
             "lesson_status": taught.status.value,

@@ -3,6 +3,7 @@
 from collections import Counter
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
+from itertools import count
 from typing import Any
 
 from sqlalchemy.orm import Session
@@ -15,7 +16,8 @@ from app.models import Section, Step
 from app.store import plans
 from app.store.planning import Board, board_of, meeting_of, schedule_of
 
-WORK = 3.0  # for each change, as for the plan they are compared with
+WORK = 10.0
+LOOKS = 120  # plans looked at for each change, as for the plan they are compared with
 STEPS_TRIED = 3
 
 Stop = Callable[[], bool]
@@ -55,12 +57,10 @@ def try_remedies(
         before_search()
     say = on_change or (lambda _text: None)
     say("the plan as it is")
-    base = solve(board.problem, work=work, start=start, should_stop=should_stop)
+    base = solve(board.problem, work=work, start=start, should_stop=_limited(should_stop))
     tried: list[tuple[Change, explain.Remedy]] = []
-    stopped = base.stopped
     for change in changes:
         if should_stop is not None and should_stop():
-            stopped = True
             break
         say(change.name)
         found = explain.remedies(
@@ -68,14 +68,20 @@ def try_remedies(
             base,
             {change.name: change.problem},
             work=work,
-            should_stop=should_stop,
+            should_stop=_limited(should_stop),
         )
         tried += [(change, remedy) for remedy in found]
-        stopped = stopped or found[0].result.stopped
+    stopped = should_stop is not None and should_stop()
     # Rows are read only now: the search must not keep the database locked.
     facts = [_facts(board, change, remedy) for change, remedy in tried]
     facts.sort(key=lambda item: (not item["fits"], -item["meetings_sooner"], item["name"]))
     return {"base": _outcome(board, base), "changes": facts, "stopped": stopped}
+
+
+def _limited(should_stop: Stop | None) -> Stop:
+    """The wish to stop, or enough plans looked at: counted, so that every change gets the same."""
+    looks = count()
+    return lambda: next(looks) >= LOOKS or (should_stop is not None and should_stop())
 
 
 def _outcome(board: Board, result: Result) -> dict[str, Any]:
@@ -103,7 +109,8 @@ def _changes(board: Board, limiting: str | None) -> Iterator[Change]:
     problem = board.problem
     stations = {row.key: row.title for row in board.section.room.stations}
     fixtures = {row.key: row.title for row in board.section.room.fixtures}
-    if limiting in problem.station:
+    # A room may call a station “adult” too; what limits a plan by that name is the adult.
+    if limiting in problem.station and limiting != explain.ADULT:
         yield Change(
             f"One more place: {stations[limiting or '']}",
             explain.more_places(problem, limiting or ""),

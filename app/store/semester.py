@@ -98,7 +98,7 @@ def verdict(section: Section, plan: Plan) -> str:
     if plan.teams_complete == plan.teams and plan.finish_date:
         text = f"All {plan.teams} instruments are finished by {long_date(plan.finish_date)}"
         if section.showcase:
-            when = "in time for" if plan.finish_date <= section.showcase else "after"
+            when = "in time for" if plan.finish_date < section.showcase else "too late for"
             text += f", {when} the showcase on {long_date(section.showcase)}"
     else:
         text = f"{plan.teams_complete} of {plan.teams} instruments are finished by the end of term"
