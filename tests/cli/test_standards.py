@@ -1,0 +1,78 @@
+"""Standards from the command line: the same answers as the pages, in plain values."""
+
+import json
+import shutil
+from pathlib import Path
+
+import pytest
+
+from app import cli
+from app.settings import embedded_url
+
+QUIRKS = Path(__file__).parents[1] / "interchange" / "case" / "quirks.json"
+
+
+@pytest.fixture
+def run(sample_file, tmp_path, monkeypatch, capsys):
+    """Run a command on a copy of the sample school: exit code, output, what went wrong."""
+    path = tmp_path / "demo.db"
+    shutil.copy(sample_file, path)
+    monkeypatch.setenv("STRINGCOURSE_DATABASE", embedded_url(path))
+
+    def call(*arguments):
+        monkeypatch.setattr("sys.argv", ["stringcourse", *map(str, arguments)])
+        with pytest.raises(SystemExit) as ended:
+            cli.main()
+        said = capsys.readouterr()
+        return ended.value.code or 0, said.out, said.err
+
+    return call
+
+
+def test_an_import_is_previewed_done_searched_and_exported_again(run, tmp_path):
+    code, out, _ = run("standards", "import", QUIRKS, "--preview", "--json")
+    assert (code, json.loads(out)["added"]) == (0, 20)
+    _, out, _ = run("standards", "import", QUIRKS, "--key", "own", "--json")
+    assert json.loads(out)["added"] == 20
+    _, out, _ = run("standards", "import", QUIRKS, "--json")
+    assert (json.loads(out)["unchanged"], json.loads(out)["framework"]) == (20, "own")
+    _, out, _ = run("standards", "search", "EX.6.2", "--json")
+    assert [(hit["code"], hit["framework"]) for hit in json.loads(out)] == [("EX.6.2", "own")]
+    target = tmp_path / "own.json"
+    code, _, _ = run("standards", "export", "own", "-o", target)
+    assert len(json.loads(target.read_text())["CFItems"]) == 20
+
+
+def test_look_up_and_coverage_answer_in_plain_values(run, tmp_path):
+    _, out, _ = run("lookup", "F-LE.2", "--section", "period-3", "--json")
+    found = json.loads(out)
+    assert found["standard"]["code"] == "HSF.LE.A.2"
+    assert found["places"][0]["lessons"]
+    _, out, _ = run("coverage", "--section", "period-3", "--json")
+    assert set(json.loads(out)) == {"standards", "gaps"}
+    _, out, _ = run("coverage", "--department", "design-technology", "--json")
+    assert "period-3" in json.loads(out)["sections"]
+    for kind, start in (("csv", b"Exported by"), ("xlsx", b"PK"), ("pdf", b"%PDF")):
+        target = tmp_path / f"coverage.{kind}"
+        run("coverage", "--section", "period-3", f"--{kind}", "-o", target)
+        assert target.read_bytes().startswith(start)
+
+
+@pytest.mark.parametrize(
+    ("arguments", "says"),
+    [
+        (("standards", "import", "/no/such/file.json"), "cannot be read"),
+        (("standards", "export", "none", "-o", "x.json"), "no framework none"),
+        (("standards", "export", "NGSS", "-o", "x.doc"), "must end in .json or .csv"),
+        (("lookup", "F-LE.2", "--section", "none"), "none"),
+        (("coverage",), "give --section KEY or --department KEY"),
+        (("coverage", "--section", "period-3", "--pdf"), "-o FILE"),
+        (("coverage", "--department", "none"), "known: "),
+        (("standards", "search", "ratio", "--grade", "99"), "is no grade"),
+    ],
+)
+def test_wrong_use_is_one_sentence_and_exit_code_2(run, arguments, says):
+    code, _, error = run(*arguments)
+
+    assert code == 2
+    assert says in error
