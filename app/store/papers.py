@@ -3,6 +3,7 @@
 import datetime as dt
 from collections import defaultdict
 from collections.abc import Iterable, Sequence
+from itertools import pairwise
 
 import sqlalchemy as sa
 from sqlalchemy.orm import Session
@@ -85,6 +86,7 @@ class _Facts:
             for m in sections.list_meetings(session, section)
             if m.state is not MeetingState.LOST
         ]
+        self.last_start = _last_starts(sections.list_meetings(session, section))
         self.notices: set[str] = set()
 
     def meeting(self, row: Meeting) -> MeetingPlan:
@@ -174,6 +176,15 @@ class _Facts:
                 found[title].append(team)
         for title, teams in found.items():
             yield f"{title}: {', '.join(teams)}"
+
+
+def _last_starts(meetings: Sequence[Meeting]) -> dict[int, dt.datetime]:
+    """When the class met before, for each meeting: what has dried since then comes out in it."""
+    held = [meeting for meeting in meetings if meeting.state is not MeetingState.LOST]
+    return {
+        later.id: dt.datetime.combine(earlier.date, earlier.starts_at)
+        for earlier, later in pairwise(held)
+    }
 
 
 def _done_pairs(session: Session, section: Section) -> set[tuple[int, int]]:
