@@ -22,9 +22,13 @@ CONFIG = {
         "gridColor": "#e7e3d9",
         "domainColor": "#1c1b19",
         "tickColor": "#1c1b19",
+        "labelOverlap": True,
+        "labelSeparation": 6,
     },
     "legend": {"labelFontSize": 13, "titleFontSize": 13},
     "view": {"stroke": None},
+    "mark": {"color": "#0072B2"},
+    "range": {"category": ["#0072B2", "#D55E00"]},
 }
 
 

@@ -103,6 +103,8 @@ def entry(quantity: Quantity, value: Value) -> str:
             return str(value)
     unit = quantity.si_unit
     number = f"{KINDS[quantity.kind].unit(unit).from_si(value):.{DIGITS}g}"
+    if unit == "$":
+        return f"${number}"
     return f"{number} {unit}".strip()
 
 

@@ -150,11 +150,21 @@ def dimension(
         yield Label(middle, text, "middle", label_mm)
     else:
         yield Line((a_x, a_y), (b_x, b_y))
-        beside = (max(a_x, b_x) + 1.4, b_y if level else middle[1])
-        yield Label(beside, text, "start", label_mm)
+        if level or abs(along[0]) < 0.1:
+            beside = (max(a_x, b_x) + 1.4, b_y if level else middle[1])
+            yield Label(beside, text, "start", label_mm)
+        else:
+            yield _beside_slope(middle, along, text, label_mm, -1 if side[0] < 0 else 1)
     if length >= 2 * ARROW_MM:
         yield _arrow((a_x, a_y), (-along[0], -along[1]))
         yield _arrow((b_x, b_y), along)
+
+
+def _beside_slope(middle: Point, along: Point, text: str, label_mm: float, outward: int) -> Label:
+    """A number beside a sloping line, on the side away from what is measured."""
+    lift = math.copysign(0.8 * label_mm, along[0] * along[1])
+    at = (middle[0] + 1.4 * outward, middle[1] - lift * outward)
+    return Label(at, text, "start" if outward > 0 else "end", label_mm)
 
 
 def _arrow(point: Point, along: Point) -> Outline:

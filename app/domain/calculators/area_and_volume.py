@@ -47,7 +47,7 @@ def show(inputs: Inputs, _result: Result) -> Shown:
     shapes = (
         Outline(corners, closed=True, line="thick"),
         Dimension((0, 0), (length, 0), f"{length:g} mm", offset_mm=-room),
-        Dimension((length, 0), (length, width), f"{width:g} mm", offset_mm=room),
+        Dimension((length, 0), (length, width), f"{width:g} mm", offset_mm=-room),
         Circle((left + diameter / 2, diameter / 2), diameter / 2, line="thick"),
         Dimension((left, diameter + room), (left + diameter, diameter + room), f"{diameter:g} mm"),
     )

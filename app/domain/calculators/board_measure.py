@@ -48,13 +48,13 @@ def show(inputs: Inputs, _result: Result) -> Shown:
     shapes = (
         Outline(((0, 0), (length, 0), (length, width), (0, width)), closed=True, line="thick"),
         Dimension((0, 0), (length, 0), f"{length:.0f} mm", offset_mm=-gap / 2),
-        Dimension((length, 0), (length, width), f"{width:.0f} mm", offset_mm=gap / 2),
+        Dimension((length, 0), (length, width), f"{width:.0f} mm", offset_mm=-gap / 2),
         Outline(
             ((0, below), (length, below), (length, below + thick), (0, below + thick)),
             closed=True,
             line="thick",
         ),
-        Dimension((length, below), (length, below + thick), f"{thick:.1f} mm", offset_mm=gap / 2),
+        Dimension((length, below), (length, below + thick), f"{thick:.1f} mm", offset_mm=-gap / 2),
         Line((0, width), (0, below), "dashed"),
     )
     drawing = Drawing(

@@ -12,7 +12,8 @@ from app.domain.calculators.calculator import (
     Table,
     WorkedExample,
 )
-from app.domain.calculators.pictures import Circle, Dimension, Drawing, Label, Shape
+from app.domain.calculators.pictures import Circle, Drawing, Label, Shape
+from app.domain.quantities import significant
 
 COPPER_RESISTIVITY_OHM_M = 1e-6 / 58
 COPPER_COEFFICIENT_PER_K = 0.00393
@@ -109,15 +110,15 @@ def _drawing(inputs: Inputs, result: Result) -> Drawing:
         shapes.append(Label((x + across / 2, 8), f"gauge {gauge}"))
         if gauge == inputs.wire_gauge:
             words = f"{1000 * result.wire_diameter_m:.4f} mm"
-            shapes.append(Dimension((x, 14), (x + across, 14), words))
+            shapes.append(Label((x + across / 2, -across / 2), words))
         height = max(height, across)
         x += across + 12
     return Drawing(
         "Wire ends",
         f"The end of gauge {inputs.wire_gauge} between its neighbours: three gauges thinner is "
-        "about half the area and twice the resistance.",
+        "about half the area and twice the resistance. Drawn about "
+        f"{significant(30 / (1000 * result.wire_diameter_m), 2)} times as large.",
         tuple(shapes),
-        exaggerated=30 / (1000 * result.wire_diameter_m),
     )
 
 

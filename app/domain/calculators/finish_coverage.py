@@ -64,7 +64,7 @@ def show(inputs: Inputs, result: Result) -> Shown:
             line="thick",
         ),
         Dimension((0, -tall_wet), (0, 0), f"{wet:.0f} µm", offset_mm=-8),
-        Dimension((80 + wide, -tall_dry), (80 + wide, 0), f"{dry:.0f} µm", offset_mm=8),
+        Dimension((80 + wide, -tall_dry), (80 + wide, 0), f"{dry:.0f} µm", offset_mm=-8),
         Label((wide / 2, 6), "wet"),
         Label((80 + wide / 2, 6), "dry"),
     )

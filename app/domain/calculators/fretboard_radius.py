@@ -90,7 +90,7 @@ def show(inputs: Inputs, result: Result) -> Shown:
                 Outline(((-half, 8.0), *arc, (half, 8.0)), closed=True, line="thick"),
                 Line((-half, 0), (half, 0), "dashed"),
                 Dimension((-half, 8), (half, 8), f"{2 * half:.1f} mm", 8),
-                Dimension((half, 0), (half, drop), f"{drop:.3f} mm", 8),
+                Dimension((half, 0), (half, drop), f"{drop:.3f} mm", -8),
             ),
         ),
     )

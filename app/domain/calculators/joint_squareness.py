@@ -58,7 +58,7 @@ def show(inputs: Inputs, result: Result) -> Shown:
         Outline(left, closed=True, line="thick"),
         Outline(right, closed=True, line="thick"),
         Dimension((-one_off, thick), (slant, thick), f"gap {gap:.3f} mm", offset_mm=thick / 4 + 6),
-        Dimension((width, 0), (width, thick), f"{thick:.1f} mm", offset_mm=thick / 6 + 4),
+        Dimension((width, 0), (width, thick), f"{thick:.1f} mm", offset_mm=-thick / 6 - 4),
         Label((-width / 2, thick / 2), "left"),
         Label((width / 2, thick / 2), "right"),
     )

@@ -3,7 +3,7 @@
 from dataclasses import dataclass
 
 from app.domain.calculators.calculator import Calculator, Quantity, Relation, Shown, WorkedExample
-from app.domain.calculators.pictures import chart
+from app.domain.calculators.pictures import line_chart
 
 
 @dataclass(frozen=True, slots=True)
@@ -34,34 +34,13 @@ def compute(inputs: Inputs) -> Result:
 
 
 def show(inputs: Inputs, result: Result) -> Shown:
-    steps = [i / 10 for i in range(21)]
-    values: list[dict[str, float | str]] = [
-        {
-            "voltage": part * result.voltage_v,
-            "current": part * inputs.current_a * 1000,
-            "line": "this resistor",
-        }
-        for part in steps
-    ]
-    values.append(
-        {
-            "voltage": result.voltage_v,
-            "current": inputs.current_a * 1000,
-            "line": "this state",
-        }
-    )
-    picture = chart(
+    picture = line_chart(
         "Current against voltage",
         "A straight line through the origin: twice the voltage drives twice the current. "
         f"At {result.voltage_v:.3g} V the current is {inputs.current_a * 1000:.3g} mA.",
-        values,
-        mark={"type": "line", "point": True},
-        encoding={
-            "x": {"field": "voltage", "type": "quantitative", "title": "Voltage (V)"},
-            "y": {"field": "current", "type": "quantitative", "title": "Current (mA)"},
-            "shape": {"field": "line", "type": "nominal", "title": None},
-            "strokeDash": {"field": "line", "type": "nominal", "title": None},
-        },
+        [(part / 10 * result.voltage_v, part * inputs.current_a * 100) for part in range(21)],
+        "Voltage (V)",
+        "Current (mA)",
     )
     return Shown(chart=picture)
 

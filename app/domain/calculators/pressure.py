@@ -41,7 +41,7 @@ def show(inputs: Inputs, result: Result) -> Shown:
     shapes: list[Shape] = [
         Outline(((0, 0), (length, 0), (length, width), (0, width)), closed=True, line="thick"),
         Dimension((0, 0), (length, 0), f"{length:.0f} mm", offset_mm=-width / 4 - 8),
-        Dimension((length, 0), (length, width), f"{width:.0f} mm", offset_mm=12),
+        Dimension((length, 0), (length, width), f"{width:.0f} mm", offset_mm=-12),
     ]
     for i in range(drawn):
         x = (i + 0.5) * spacing

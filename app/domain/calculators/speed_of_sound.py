@@ -142,7 +142,7 @@ CALCULATOR = Calculator(
         Quantity("humidity", "h", "relative humidity", "percentage", 0, 100, 50),
         Quantity("air_pressure", "p", "air pressure", "pressure", 50, 120, 101.325, "kPa"),
         Quantity("wavelength", "lambda", "wavelength", "length", 1, 1e5, 780),
-        Quantity("sound_speed", "c", "speed of sound", "speed", 200, 500, 344, digits=8),
+        Quantity("sound_speed", "c", "speed of sound", "speed", 200, 500, 344, digits=5),
         Quantity("linear_speed", "c_1", "linear rule", "speed", 200, 500, 343.4, digits=5),
         Quantity("root_speed", "c_2", "square-root rule", "speed", 200, 500, 342.9, digits=5),
         Quantity("frequency", "f", "frequency of that wavelength", "frequency", 1, 1e6, 440),

@@ -65,7 +65,7 @@ def show(inputs: Inputs, result: Result) -> Shown:
         table=Table("Turns and pitch", columns, rows),
         chart=line_chart(
             "Pitch against the turn of the knob",
-            f"{inputs.knob_turns:g} turns raise the pitch by {result.pitch_rise_cents:.0f} cents.",
+            f"At {inputs.knob_turns:g} of a turn the pitch is {result.pitch_rise_cents:.0f} cents higher.",
             [(step / 20, _rise(inputs, step / 20)[2]) for step in range(21)],
             "Turns of the knob",
             "Pitch rises by (cents)",

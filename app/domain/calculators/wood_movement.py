@@ -123,11 +123,10 @@ def _content_relation(content: str, temperature: str, humidity: str) -> Relation
     k1 = f"(6.27 - 0.00938*{t} - 0.000303*{t}**2)"
     k2 = f"(1.91 + 0.0407*{t} - 0.000293*{t}**2)"
     hydrated = f"({k1}*{kh} + 2*{k1}*{k2}*{kh}**2)/(1 + {k1}*{kh} + {k1}*{k2}*{kh}**2)"
-    kh_shown = f"K * {{{humidity}}}"
-    squared = f"K_1 * K_2 * K^2 * {{{humidity}}}^2"
     formula = (
-        f"{{{content}}} = frac(18, W) * (frac({kh_shown}, 1 - {kh_shown})"
-        f" + frac(K_1 * {kh_shown} + 2 * {squared}, 1 + K_1 * {kh_shown} + {squared}))"
+        f"{{{content}}} = frac(18, W) * frac(x, 1 - x)"
+        " + frac(18, W) * frac(K_1 * x + 2 * K_1 * K_2 * x^2, 1 + K_1 * x + K_1 * K_2 * x^2), "
+        f"quad x = K * {{{humidity}}}"
     )
     return Relation(
         f"{content} = 18/{weight}*({kh}/(1 - {kh}) + {hydrated})",
