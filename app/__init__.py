@@ -31,7 +31,17 @@ def create_app(settings: "Settings") -> "Flask":
     )
     from app.db import make_engine
     from app.print.mathml import formula_mathml
-    from app.web import access, addresses, database, errors, fields, formatters, headers, limits, logs
+    from app.web import (
+        access,
+        addresses,
+        database,
+        errors,
+        fields,
+        formatters,
+        headers,
+        limits,
+        logs,
+    )
 
     app = Flask(__name__)
     app.config.update(
