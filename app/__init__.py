@@ -3,32 +3,22 @@
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
-    from flask import Flask
+    from collections.abc import Iterator
+
+    from flask import Blueprint, Flask
 
     from app.settings import Settings
 
 
 def create_app(settings: "Settings") -> "Flask":
     """The application: a contents page. Imports are late so that `import app.domain` is light."""
-    from flask import Flask
+    from collections.abc import Iterator
+
+    from flask import Blueprint, Flask
     from flask_wtf.csrf import CSRFProtect
     from jinja2 import StrictUndefined
     from markupsafe import Markup
 
-    from app import (
-        accounts,
-        builds,
-        calculators,
-        classroom,
-        concepts,
-        coverage,
-        kits,
-        permits,
-        planning,
-        sections,
-        standards,
-        worksheets,
-    )
     from app.db import make_engine
     from app.print.mathml import formula_mathml
     from app.web import (
@@ -62,19 +52,29 @@ def create_app(settings: "Settings") -> "Flask":
     CSRFProtect(app)
     for part in (addresses, logs, access, limits, headers, errors, formatters, fields):
         part.init_app(app)
-    for room in (
-        accounts,
-        sections,
-        builds,
-        concepts,
-        calculators,
-        standards,
-        planning,
-        worksheets,
-        classroom,
-        permits,
-        kits,
-        coverage,
-    ):
-        app.register_blueprint(room.bp)
+    for room in _rooms():
+        app.register_blueprint(room)
     return app
+
+
+def _rooms() -> "Iterator[Blueprint]":
+    """One room per thing a user does."""
+    from app import (
+        accounts,
+        builds,
+        calculators,
+        classroom,
+        concepts,
+        coverage,
+        kits,
+        permits,
+        planning,
+        sections,
+        standards,
+        worksheets,
+    )
+
+    for room in (accounts, sections, builds, concepts, calculators, standards, planning):
+        yield room.bp
+    for room in (worksheets, classroom, permits, kits, coverage):
+        yield room.bp
