@@ -7,6 +7,7 @@ declaration (low, high, default) are in the quantity's own SI display unit, as i
 import re
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
+from functools import cache
 from typing import Any, Literal
 
 from app.domain import quantities
@@ -132,7 +133,8 @@ class Relation:
 
     ``formulas`` gives, for each quantity it is solved for, the right display form: Typst math
     with ``{quantity_key}`` for a quantity, ``{quantity_key:mm}`` where the substitution shall
-    show another unit, and ``*`` for a product (nothing in the formula, a dot between numbers).
+    show another unit, and ``*`` for a product (a dot between numbers, in the
+    formula only before a number).
     Write ``frac(a, b)``, never ``a / b``. Quantities without a formula are not solved for.
     """
 
@@ -143,8 +145,14 @@ class Relation:
     @property
     def keys(self) -> frozenset[str]:
         """The quantity keys in the equation."""
-        names = re.findall(r"(?<![\w.])[a-z_][a-z_0-9]*(?![\w(])", self.equation)
-        return frozenset(names) - {"pi"}
+        return _keys_in(self.equation)
+
+
+@cache
+def _keys_in(equation: str) -> frozenset[str]:
+    # Kept: solving asks for them at every step, and the equations are few.
+    names = re.findall(r"(?<![\w.])[a-z_][a-z_0-9]*(?![\w(])", equation)
+    return frozenset(names) - {"pi"}
 
 
 @dataclass(frozen=True, slots=True)
