@@ -12,9 +12,7 @@ if TYPE_CHECKING:
 
 def create_app(settings: "Settings") -> "Flask":
     """The application: a contents page. Imports are late so that `import app.domain` is light."""
-    from collections.abc import Iterator
-
-    from flask import Blueprint, Flask
+    from flask import Flask
     from flask_wtf.csrf import CSRFProtect
     from jinja2 import StrictUndefined
     from markupsafe import Markup

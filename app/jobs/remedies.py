@@ -13,8 +13,8 @@ from app.domain.scheduling import problem as model
 from app.domain.scheduling.schedule import Result
 from app.domain.scheduling.solve import solve
 from app.models import Section, Step
-from app.store import plans
-from app.store.planning import Board, board_of, meeting_of, schedule_of
+from app.store import events, plans
+from app.store.planning import Board, meeting_of, schedule_of
 
 WORK = 10.0
 LOOKS = 120  # plans looked at for each change, as for the plan they are compared with
@@ -50,7 +50,7 @@ def try_remedies(
     plan = plans.current_plan(session, section)
     if plan is None:
         raise ValueError("There is no plan yet; plan the term first.")
-    board = board_of(session, section)
+    board = events.standing_of(session, section).board
     start = schedule_of(session, board, plan)
     changes = list(_changes(board, plan.limiting))
     if before_search is not None:
