@@ -199,9 +199,7 @@ def test_another_seed_draws_other_values_and_is_printed_with_them() -> None:
 
 
 def test_a_class_set_asks_the_same_questions_with_each_teams_own_values() -> None:
-    teams = [
-        Holder(f"Team {n}", (replace(SCALE, measured=f"{640 + n} mm"),)) for n in range(1, 9)
-    ]
+    teams = [Holder(f"Team {n}", (replace(SCALE, measured=f"{640 + n} mm"),)) for n in range(1, 9)]
     documents = class_set(request(treatment("frets", fret_pattern())), teams)
     assert [d.answers[0].question_key for d in documents] == ["where-is-the-fret"] * 8
     # Fret 12 halves each team's own string.
