@@ -339,7 +339,7 @@ def show_course(course_id: int) -> ResponseReturnValue:
         "sections/course.html",
         course=course,
         form=RequiredForm(formdata=None),
-        offered=standards.offered(db(), course.band),
+        offered=standards.offered(db(), course.band, me().school_id),
     )
 
 
@@ -367,7 +367,7 @@ def require(course_id: int) -> ResponseReturnValue:
         form.refuse(*wrong)
         session.rollback()
         course = sections.load_course(session, me(), course_id)
-    offered = standards.offered(session, course.band)
+    offered = standards.offered(session, course.band, me().school_id)
     return render_template("sections/course.html", course=course, form=form, offered=offered), 422
 
 
