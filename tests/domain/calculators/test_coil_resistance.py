@@ -17,7 +17,7 @@ from app.domain.calculators.coil_resistance import (
 MM, INCH, FOOT = 1e-3, 0.0254, 0.3048
 B258 = "ASTM B258 defining point (from memory)"
 CP = "OpenStax, College Physics 2e, chapter 20"
-NBS_31 = "annealed copper wire table (NBS Circular 31 type), secondary transcription"
+NBS_31 = "annealed copper wire table (NBS Circular 31 type), read in a secondary copy"
 NBS_100 = "NBS Handbook 100 (1966) Table 5 convention (from memory)"
 
 

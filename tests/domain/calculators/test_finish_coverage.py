@@ -24,7 +24,7 @@ FOOT, MIL, GALLON, LITRE = 0.3048, 25.4e-6, 231 * 0.0254**3, 1e-3
         ),
         pytest.param(
             spreading_rate_m2_per_m3(125e-6, 0.65) * LITRE, 5.2, 0.05,
-            "spreading-rate bulletin, secondary transcription (its formula misprints 100)",
+            "spreading-rate bulletin, read in a secondary copy (its formula misprints 100)",
             id="C189",
         ),
         pytest.param(

@@ -24,7 +24,7 @@ def kelvin(fahrenheit: float) -> float:
     [
         pytest.param("basswood", 6.6, 9.3, 15.8, FPL + "Table 4-3", id="C145"),
         pytest.param("cherry-black", 3.7, 7.1, 11.5, FPL + "Table 4-3", id="C146"),
-        pytest.param("maple-sugar", 4.8, 9.9, 14.7, FPL + "Table 4-3, transcription", id="C149"),
+        pytest.param("maple-sugar", 4.8, 9.9, 14.7, FPL + "Table 4-3, read in a copy", id="C149"),
         pytest.param("mahogany", 3.0, 4.1, 7.8, FPL + "Table 4-4, p. 4-8", id="C150"),
     ],
 )
