@@ -20,7 +20,7 @@ PAGES = [
     f"{SECTION}/weeks/9",
     f"{SECTION}/days/2027-03-02",
     f"{SECTION}/papers",
-    f"{SECTION}/papers/neck-and-fretboard",
+    f"{SECTION}/papers/worksheet?phase=neck-and-fretboard",
     f"{SECTION}/coverage",
     f"{SECTION}/coverage/HSF.LE.A.2",
     f"{SECTION}/standard?q=HSF.LE.A.2",

@@ -93,7 +93,7 @@ def test_an_empty_school_becomes_a_planned_printed_and_reviewed_section(
         page,
         title="Period 1",
         key="period-1",
-        build="Three-string box instrument",
+        build="Three-string box instrument, version 1",
         teacher="T. Elm",
         starts_at="09:00",
         regular="90",
@@ -120,7 +120,7 @@ def test_an_empty_school_becomes_a_planned_printed_and_reviewed_section(
     week = page.request.get(f"{empty_school}/sections/period-1/weeks/1.pdf")
     assert week.headers["content-type"] == "application/pdf"
     (tmp_path / "week.pdf").write_bytes(week.body())
-    sheet = page.request.get(f"{empty_school}/sections/period-1/papers/fret-lines.pdf?band=9-12")
+    sheet = page.request.get(f"{empty_school}/sections/period-1/papers/worksheet.pdf?phase=fret-lines&band=9-12")
     assert sheet.status == 200
     assert "Monday 11 January 2027" in pdf_text(tmp_path / "week.pdf")
 
