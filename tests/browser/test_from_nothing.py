@@ -120,7 +120,9 @@ def test_an_empty_school_becomes_a_planned_printed_and_reviewed_section(
     week = page.request.get(f"{empty_school}/sections/period-1/weeks/1.pdf")
     assert week.headers["content-type"] == "application/pdf"
     (tmp_path / "week.pdf").write_bytes(week.body())
-    sheet = page.request.get(f"{empty_school}/sections/period-1/papers/worksheet.pdf?phase=fret-lines&band=9-12")
+    sheet = page.request.get(
+        f"{empty_school}/sections/period-1/papers/worksheet.pdf?phase=fret-lines&band=9-12"
+    )
     assert sheet.status == 200
     assert "Monday 11 January 2027" in pdf_text(tmp_path / "week.pdf")
 
