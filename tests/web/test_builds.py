@@ -139,7 +139,7 @@ def test_the_network_names_every_step_and_describes_itself(session, teacher):
     build = library.find_build(session, None, ELECTRIC)
     keys = {step.key for phase in build.phases for step in phase.steps}
     assert keys <= set(re.findall(r">([A-Z]\d\d)</text>", page))
-    assert re.search(r'role="img" aria-label="57 steps in 10 phases\. The longest chain', page)
+    assert re.search(r'role="group" aria-label="57 steps in 10 phases\. The longest chain', page)
     assert DEFERRAL in unescaped(page)
 
 
