@@ -141,10 +141,13 @@ def edit_treatment(key: str, band: str) -> ResponseReturnValue:
         values = editing.plain(content)
         form = _treatment_form(formdata=None, data=treatment_data(content))
         tables["vocabulary"].fill(values["vocabulary"])
+        # What the school decided by itself is not the treatment's to say; declined ones are gone.
+        held = library.alignments_of(db(), [row.id], me().school_id).get(row.id, [])
         tables["alignments"].fill(
             [
                 {**item, "practice": "true" if item["practice"] else ""}
-                for item in values["alignments"]
+                for item, aligned in zip(values["alignments"], row.alignments, strict=True)
+                if aligned in held
             ]
         )
     return _treatment_page(concept, band, form, tables)

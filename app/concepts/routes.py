@@ -39,6 +39,7 @@ def show_concept(key: str) -> ResponseReturnValue:
     session, school_id = db(), me().school_id
     concept = library.find_concept(session, key, school_id)
     rows = library.treatments_seen(concept.treatments, school_id)
+    library.show_alignments(session, rows, school_id)
     treatments = sorted(rows, key=lambda row: list(BANDS).index(row.band))
     places = by_build(library.list_exposures(session, concept.id, school_id))
     concepts = {row.key: row.title for row in library.list_concepts(session, school_id)}

@@ -55,6 +55,7 @@ class CodeIndex:
     vocabulary: tuple[str, ...]  # words, sorted for prefixes
     words_of: Mapping[str, Counter[str]] = field(repr=False)
     rank: Mapping[str, int] = field(repr=False)  # entry key → place in the order of codes
+    frameworks: Mapping[str, str] = field(repr=False)  # key in lower case → key
 
 
 @dataclass(frozen=True, slots=True)
@@ -190,15 +191,28 @@ def build_index(entries: Iterable[StandardEntry]) -> CodeIndex:
         rank={
             entry.key: place for place, entry in enumerate(sorted(by_key.values(), key=_code_order))
         },
+        frameworks={entry.framework.lower(): entry.framework for entry in by_key.values()},
     )
+
+
+def _without_framework(
+    text: str, index: CodeIndex, framework: str | None
+) -> tuple[str, str | None]:
+    """A spelling and its framework: the one asked for, or the one whose key stands in front."""
+    front, _, rest = text.strip().partition(" ")
+    named = index.frameworks.get(front.lower())
+    if framework is None and named is not None and rest.strip():
+        return rest.strip(), named
+    return text, framework
 
 
 def resolve(text: str, index: CodeIndex, framework: str | None = None) -> Resolution:
     """Find the standard a spelling means, in all frameworks or in one.
 
     Within a framework the code itself beats an alias, and an alias a derived form; across
-    frameworks nothing is guessed.
+    frameworks nothing is guessed. A framework's key may stand in front of the code.
     """
+    text, framework = _without_framework(text, index, framework)
     found = _meant(spelling_key(text), index, framework)
     if len(found) == 1:
         (entry,) = found
@@ -309,8 +323,9 @@ def search(
     """Rank standards for a code, the beginning of a code, or words, the best first.
 
     Every word must occur; the last may be unfinished. Retired standards come after current ones
-    of the same kind of match.
+    of the same kind of match. A framework's key may stand in front.
     """
+    text, framework = _without_framework(text, index, framework)
     best: dict[str, tuple[float, str]] = {}
     by_code = tuple(_code_hits(text, index))
     # With a number in it, the beginning of a code is a code: its letters are no search word.

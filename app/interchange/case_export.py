@@ -237,8 +237,9 @@ def _alignments(
         .join(Alignment.treatment)
         .where(
             Standard.framework_id == framework.id,
-            library.shared_or_own(Alignment.school_id, school_id),
+            library.holding(school_id),
             library.shared_or_own(Treatment.school_id, school_id),
+            Treatment.id.not_in(library.in_place_of(session, school_id)),
         )
         .order_by(Alignment.id)
         .options(joinedload(Alignment.treatment).joinedload(Treatment.concept))

@@ -264,6 +264,8 @@ def save_treatment(
     _load_questions(session, row, treatment, school_id, decided)
     if current is not None and current is not row and school_id is not None:
         library.keep_accepted(session, current, row, school_id)
+    if school_id is not None:
+        library.say_anew(session, row)
     return True
 
 
@@ -274,6 +276,9 @@ def _load_questions(
     school_id: int | None,
     decided: tuple[str, str],
 ) -> None:
+    if row in session and row.id is not None:
+        # Where a page has shown what a school accepted beside them: only the treatment's own.
+        session.refresh(row, ["alignments"])
     who = {item.standard_id: (item.decided_by, item.decided_on) for item in row.alignments}
     row.questions.clear()
     row.alignments.clear()

@@ -233,7 +233,7 @@ class Treatment(Base):
     questions: Mapped[list["Question"]] = relationship(
         back_populates="treatment", order_by="Question.position", cascade="all, delete-orphan"
     )
-    # The library's own. What a school accepted beside them is added by `store.library`.
+    # The treatment's own. Which hold for a school, `store.library.holding` says.
     alignments: Mapped[list["Alignment"]] = relationship(
         back_populates="treatment",
         order_by="Alignment.id",

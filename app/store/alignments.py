@@ -213,6 +213,8 @@ def decide(
     Raises ValueError with a sentence without a reason, Missing for what the school does not see.
     """
     treatment_id, standard_id = pair
+    # A page opened before the school made the treatment its own still names the shipped one.
+    treatment_id = library.in_place_of(session, school_id).get(treatment_id, treatment_id)
     treatment = session.get(Treatment, treatment_id)
     standard = session.get(Standard, standard_id)
     if treatment is None or treatment.school_id not in (None, school_id):
@@ -225,7 +227,7 @@ def decide(
             f"“{treatment.title}”; the reason stands beside the alignment."
         )
     by, now = who
-    row = _pair(session, Decision, school_id, pair)
+    row = _pair(session, Decision, school_id, (treatment_id, standard_id))
     if row is None:
         row = Decision(
             school_id=school_id,

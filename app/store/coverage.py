@@ -47,7 +47,10 @@ def section_facts(session: Session, section: Section) -> SectionFacts:
     plan = plans.current_plan(session, section)
     meetings = sections.list_meetings(session, section)
     numbers = {meeting.id: meeting.number for meeting in meetings}
-    treatments = library.list_treatments(session, section.band, section.course.department.school_id)
+    school_id = section.course.department.school_id
+    treatments = library.list_treatments(session, section.band, school_id)
+    # A lesson placed and work marked before the school made the treatment its own count for it.
+    instead = library.in_place_of(session, school_id, section.band)
     standards, links = _aligned(treatments)
     for row in section.course.required:
         standards.setdefault(standard_label(row.standard), row.standard)
@@ -57,10 +60,10 @@ def section_facts(session: Session, section: Section) -> SectionFacts:
             coverage.MeetingFact(m.number, m.date, m.week, coverage.MeetingState(m.state.value))
             for m in meetings
         ],
-        _lessons(session, plan, numbers),
+        _lessons(session, plan, numbers, instead),
         _activities(session, plan, treatments, numbers),
         [
-            *_marks(session, section, numbers),
+            *_marks(session, section, numbers, instead),
             *_checks(session, section, treatments, numbers),
         ],
     )
@@ -120,11 +123,15 @@ def _aligned(
 
 
 def _lessons(
-    session: Session, plan: Plan | None, numbers: dict[int, int]
+    session: Session, plan: Plan | None, numbers: dict[int, int], instead: dict[int, int]
 ) -> list[coverage.LessonFact]:
     rows: list[Lesson] = plans.list_lessons(session, plan) if plan else []
     return [
-        coverage.LessonFact(str(row.treatment_id), numbers[row.meeting_id], f"Lesson: {row.title}")
+        coverage.LessonFact(
+            str(instead.get(row.treatment_id, row.treatment_id)),
+            numbers[row.meeting_id],
+            f"Lesson: {row.title}",
+        )
         for row in rows
         if row.treatment_id is not None
     ]
@@ -158,7 +165,7 @@ def _activities(
 
 
 def _marks(
-    session: Session, section: Section, numbers: dict[int, int]
+    session: Session, section: Section, numbers: dict[int, int], instead: dict[int, int]
 ) -> list[coverage.AssessmentFact]:
     query = (
         sa.select(Mark.treatment_id, Mark.meeting_id, Mark.artifact, Student.code, Treatment.title)
@@ -168,7 +175,7 @@ def _marks(
     )
     groups: dict[tuple[int, int, str, str], set[str]] = defaultdict(set)
     for treatment_id, meeting_id, artifact, code, title in session.execute(query):
-        groups[treatment_id, meeting_id, artifact, title].add(code)
+        groups[instead.get(treatment_id, treatment_id), meeting_id, artifact, title].add(code)
     return [
         coverage.AssessmentFact(
             str(treatment_id),

@@ -183,10 +183,10 @@ def department_coverage(
     rules = _Rules(session, department.school_id, {head.band for head in heads})
     tallies: dict[tuple[int, str, Depth], _Tally] = defaultdict(_Tally)
     students: dict[tuple[int, str], set[int]] = defaultdict(set)
-    marked = [*_marks(session, ids), *_checks(session, ids, by_id, rules)]
+    marked = [*_marks(session, ids, rules), *_checks(session, ids, by_id, rules)]
     shown = {(section, treatment) for section, treatment, _, _ in marked}
     placed = [
-        *((Depth.INTRODUCED, *row) for row in _lessons(session, ids)),
+        *((Depth.INTRODUCED, *row) for row in _lessons(session, ids, rules)),
         *((Depth.PRACTISED, *row) for row in _activities(session, ids, by_id, rules)),
         *((Depth.ASSESSED, s, t, MeetingState.TAUGHT, d) for s, t, d, _ in marked),
     ]
@@ -264,9 +264,11 @@ class _Rules:
         known = {row.id for row in treatments}
         self.aligned: dict[int, list[tuple[str, bool, bool]]] = defaultdict(list)
         self.notices: set[str] = set()
+        # A lesson placed and work marked before the school made the treatment its own count for it.
+        self.instead = library.in_place_of(session, school_id)
         links = (
             sa.select(Alignment)
-            .where(library.shared_or_own(Alignment.school_id, school_id))
+            .where(library.holding(school_id))
             .options(joinedload(Alignment.standard).joinedload(Standard.framework))
         )
         for item in session.scalars(links):
@@ -284,7 +286,7 @@ class _Rules:
 _Row = tuple[int, int, MeetingState, dt.date]
 
 
-def _lessons(session: Session, ids: sa.ScalarSelect[int]) -> list[_Row]:
+def _lessons(session: Session, ids: sa.ScalarSelect[int], rules: _Rules) -> list[_Row]:
     query = (
         sa.select(Plan.section_id, Lesson.treatment_id, Meeting.state, sa.func.min(Meeting.date))
         .join(Plan, Lesson.plan_id == Plan.id)
@@ -297,7 +299,10 @@ def _lessons(session: Session, ids: sa.ScalarSelect[int]) -> list[_Row]:
         )
         .group_by(Plan.section_id, Lesson.treatment_id, Meeting.state)
     )
-    return [(row[0], row[1] or 0, row[2], row[3]) for row in session.execute(query)]
+    return [
+        (section, rules.instead.get(treatment or 0, treatment or 0), state, first)
+        for section, treatment, state, first in session.execute(query)
+    ]
 
 
 def _activities(
@@ -324,7 +329,7 @@ def _activities(
 _Marked = tuple[int, int, dt.date, int | None]
 
 
-def _marks(session: Session, ids: sa.ScalarSelect[int]) -> list[_Marked]:
+def _marks(session: Session, ids: sa.ScalarSelect[int], rules: _Rules) -> list[_Marked]:
     """Section, treatment, first date, and the student if still enrolled."""
     query = (
         sa.select(
@@ -338,7 +343,10 @@ def _marks(session: Session, ids: sa.ScalarSelect[int]) -> list[_Marked]:
         .where(Student.section_id.in_(ids))
         .group_by(Student.section_id, Mark.treatment_id, Student.id)
     )
-    return [(row[0], row[1], row[2], row[3]) for row in session.execute(query)]
+    return [
+        (section, rules.instead.get(treatment, treatment), first, student)
+        for section, treatment, first, student in session.execute(query)
+    ]
 
 
 def _checks(

@@ -7,7 +7,7 @@ from collections.abc import Iterable, Sequence
 from typing import Any, TypeVar
 
 import sqlalchemy as sa
-from sqlalchemy.orm import Session, joinedload, selectinload
+from sqlalchemy.orm import Session, aliased, joinedload, selectinload
 from sqlalchemy.orm.attributes import set_committed_value
 
 from app.models import (
@@ -312,33 +312,83 @@ def list_treatments(session: Session, band: str, school_id: int | None = None) -
         .options(
             joinedload(Treatment.concept),
             selectinload(Treatment.questions),
-            selectinload(Treatment.alignments)
-            .joinedload(Alignment.standard)
-            .joinedload(Standard.framework),
         )
     )
     rows = sorted(treatments_seen(session.scalars(query), school_id), key=lambda row: row.id)
-    _add_accepted(session, rows, school_id)
+    show_alignments(session, rows, school_id)
     return rows
 
 
-def _add_accepted(session: Session, rows: Sequence[Treatment], school_id: int | None) -> None:
-    """Show what the school itself accepted beside the library's own alignments."""
+def holding(school_id: int | None) -> sa.ColumnElement[bool]:
+    """The rule of which alignments hold for a school, as a condition on `Alignment`.
+
+    The library's own hold and those the school accepted; where it decided on one of the library's,
+    its word holds: an accepted one stands in its place, a declined one is gone.
+    """
     if school_id is None:
-        return
+        return Alignment.school_id.is_(None)
+    decided = (
+        sa.select(Decision.id)
+        .where(
+            Decision.school_id == school_id,
+            Decision.treatment_id == Alignment.treatment_id,
+            Decision.standard_id == Alignment.standard_id,
+        )
+        .correlate(Alignment)
+        .exists()
+    )
+    return sa.or_(
+        Alignment.school_id == school_id, sa.and_(Alignment.school_id.is_(None), ~decided)
+    )
+
+
+def alignments_of(
+    session: Session, treatment_ids: Iterable[int], school_id: int | None
+) -> dict[int, list[Alignment]]:
+    """The alignments that hold for a school, by treatment, the library's own first."""
     query = (
         sa.select(Alignment)
-        .where(Alignment.school_id == school_id)
-        .order_by(Alignment.id)
+        .where(Alignment.treatment_id.in_(list(treatment_ids)), holding(school_id))
+        .order_by(Alignment.school_id.is_not(None), Alignment.id)
         .options(joinedload(Alignment.standard).joinedload(Standard.framework))
     )
-    accepted: dict[int, list[Alignment]] = {}
+    found: dict[int, list[Alignment]] = {}
     for item in session.scalars(query):
-        accepted.setdefault(item.treatment_id, []).append(item)
+        found.setdefault(item.treatment_id, []).append(item)
+    return found
+
+
+def show_alignments(session: Session, rows: Sequence[Treatment], school_id: int | None) -> None:
+    """Let treatments show the alignments that hold for a school."""
+    held = alignments_of(session, [row.id for row in rows], school_id)
     for row in rows:
-        shown = [item for item in row.alignments if item.school_id is None]
         # Committed, not set: the collection that is saved stays the library's own.
-        set_committed_value(row, "alignments", [*shown, *accepted.get(row.id, ())])
+        set_committed_value(row, "alignments", held.get(row.id, []))
+
+
+def in_place_of(session: Session, school_id: int | None, band: str | None = None) -> dict[int, int]:
+    """Ids of shipped treatments that the school replaced → ids of its own in their place."""
+    if school_id is None:
+        return {}
+    own = aliased(Treatment)
+    query = (
+        sa.select(Treatment.id, own.id)
+        .join(own, sa.and_(own.concept_id == Treatment.concept_id, own.band == Treatment.band))
+        .where(Treatment.school_id.is_(None), own.school_id == school_id)
+    )
+    if band is not None:
+        query = query.where(Treatment.band == band)
+    return {row[0]: row[1] for row in session.execute(query)}
+
+
+def alignments_seen(
+    session: Session, treatment_ids: Iterable[int], school_id: int | None
+) -> dict[int, list[Alignment]]:
+    """By treatment: the alignments that hold for what the school sees in its place."""
+    own = in_place_of(session, school_id)
+    seen = {asked: own.get(asked, asked) for asked in treatment_ids}
+    held = alignments_of(session, set(seen.values()), school_id)
+    return {asked: held.get(instead, []) for asked, instead in seen.items()}
 
 
 def longest_meetings(session: Session, school_id: int) -> dict[str, int]:
@@ -356,7 +406,7 @@ def longest_meetings(session: Session, school_id: int) -> dict[str, int]:
 
 
 def drop_treatment(session: Session, treatment: Treatment) -> None:
-    """Remove a school's own treatment.
+    """Remove a school's own treatment; what was accepted for it goes back to the shipped one.
 
     Raises ValueError with a sentence if a plan teaches it or student work is marked on it.
     """
@@ -364,6 +414,9 @@ def drop_treatment(session: Session, treatment: Treatment) -> None:
         query = sa.select(table.id).where(table.treatment_id == treatment.id).limit(1)
         if session.scalar(query) is not None:
             raise ValueError(f"“{treatment.title}” stays, because {why}.")
+    for shipped in treatment.concept.treatments:
+        if (shipped.band, shipped.school_id) == (treatment.band, None) and treatment.school_id:
+            keep_accepted(session, treatment, shipped, treatment.school_id)
     treatment.concept.treatments.remove(treatment)
     session.flush()
 
@@ -431,12 +484,31 @@ def taught_by_phase(
 
 
 def keep_accepted(session: Session, old: Treatment, new: Treatment, school_id: int) -> None:
-    """What a school accepted for a treatment follows to its own one that takes its place."""
+    """What a school decided for a treatment follows to the one that takes its place."""
     session.flush()
     for table in (Alignment, Decision):
         session.execute(
             sa.update(table)
             .where(table.treatment_id == old.id, table.school_id == school_id)
             .values(treatment_id=new.id)
+            .execution_options(synchronize_session=False)
+        )
+
+
+def say_anew(session: Session, own: Treatment) -> None:
+    """What a school's own treatment names itself is its later word: earlier decisions go."""
+    session.flush()
+    named = sa.select(Alignment.standard_id).where(
+        Alignment.treatment_id == own.id, Alignment.school_id.is_(None)
+    )
+    standards = list(session.scalars(named))
+    for table in (Alignment, Decision):
+        session.execute(
+            sa.delete(table)
+            .where(
+                table.treatment_id == own.id,
+                table.school_id == own.school_id,
+                table.standard_id.in_(standards),
+            )
             .execution_options(synchronize_session=False)
         )

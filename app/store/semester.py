@@ -2,6 +2,7 @@
 
 import datetime as dt
 from collections import defaultdict
+from collections.abc import Iterable
 from dataclasses import dataclass, field
 
 from sqlalchemy.orm import Session
@@ -9,8 +10,8 @@ from sqlalchemy.orm import Session
 from app.domain.document import long_date
 from app.domain.pictures import Cell, LoadRow, TimelineRow
 from app.domain.semester_plan import Column, PlannedWeek, SemesterPlan
-from app.models import Activity, Meeting, MeetingState, Plan, Section
-from app.store import plans, sections
+from app.models import Activity, Alignment, Lesson, Meeting, MeetingState, Plan, Section
+from app.store import library, plans, sections
 
 
 @dataclass
@@ -34,6 +35,7 @@ class Semester:
     timeline: tuple[TimelineRow, ...]
     loads: tuple[LoadRow, ...]
     phase_titles: tuple[str, ...]
+    notices: tuple[str, ...]
 
 
 def semester_of(session: Session, section: Section, plan: Plan) -> Semester:
@@ -45,7 +47,10 @@ def semester_of(session: Session, section: Section, plan: Plan) -> Semester:
     for meeting in meetings:
         weeks[meeting.week].meetings.append(meeting)
     _add_phases(weeks, rows)
-    _add_lessons(session, weeks, plan)
+    lessons = plans.list_lessons(session, plan)
+    taught = {row.treatment_id for row in lessons if row.treatment_id is not None}
+    held = library.alignments_seen(session, taught, section.course.department.school_id)
+    _add_lessons(weeks, lessons, held)
     _add_milestones(weeks, section, rows)
     return Semester(
         weeks=tuple(weeks.values()),
@@ -53,6 +58,7 @@ def semester_of(session: Session, section: Section, plan: Plan) -> Semester:
         timeline=tuple(_timeline(section, meetings, rows)),
         loads=tuple(_loads(section, meetings, rows)),
         phase_titles=tuple(phases),
+        notices=tuple(sorted(_notices(held.values()))),
     )
 
 
@@ -89,7 +95,7 @@ def semester_plan(session: Session, section: Section, plan: Plan) -> SemesterPla
         teams=glance.timeline,
         phases=glance.phase_titles,
         uncovered=tuple(item["sentence"] for item in plan.uncovered),
-        notices=tuple(sorted(_notices(session, plan))),
+        notices=glance.notices,
     )
 
 
@@ -114,14 +120,9 @@ def _span(week: Week) -> str:
     return "; ".join([f"{first.day} {first:%b} to {last.day} {last:%b}", *lost])
 
 
-def _notices(session: Session, plan: Plan) -> set[str]:
-    return {
-        item.standard.framework.notice
-        for lesson in plans.list_lessons(session, plan)
-        if lesson.treatment is not None
-        for item in lesson.treatment.alignments
-        if item.standard.framework.notice
-    }
+def _notices(held: Iterable[list[Alignment]]) -> set[str]:
+    notices = {item.standard.framework.notice for items in held for item in items}
+    return notices - {""}
 
 
 def _add_phases(weeks: dict[int, Week], rows: list[Activity]) -> None:
@@ -133,17 +134,18 @@ def _add_phases(weeks: dict[int, Week], rows: list[Activity]) -> None:
         weeks[number].phases = sorted(titles, key=titles.__getitem__)
 
 
-def _add_lessons(session: Session, weeks: dict[int, Week], plan: Plan) -> None:
-    for lesson in plans.list_lessons(session, plan):
+def _add_lessons(
+    weeks: dict[int, Week], lessons: list[Lesson], held: dict[int, list[Alignment]]
+) -> None:
+    for lesson in lessons:
         week = weeks[lesson.meeting.week]
         if lesson.title not in week.lessons:
             week.lessons.append(lesson.title)
-        if lesson.treatment is not None:
-            for item in lesson.treatment.alignments:
-                code = item.standard.code
-                shown = code if item.strength == "strong" else f"({code})"
-                if not item.practice and shown not in week.codes:
-                    week.codes.append(shown)
+        for item in held.get(lesson.treatment_id or 0, ()):
+            code = item.standard.code
+            shown = code if item.strength == "strong" else f"({code})"
+            if not item.practice and shown not in week.codes:
+                week.codes.append(shown)
 
 
 def milestone_dates(section: Section, rows: list[Activity]) -> list[tuple[dt.date, str]]:

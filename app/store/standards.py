@@ -258,8 +258,9 @@ def used_in(
         .join(Treatment.concept)
         .where(
             Alignment.standard_id == standard.id,
-            library.shared_or_own(Alignment.school_id, school_id),
+            library.holding(school_id),
             library.shared_or_own(Treatment.school_id, school_id),
+            Treatment.id.not_in(library.in_place_of(session, school_id)),
         )
         .order_by(Concept.title, Treatment.position)
         .options(joinedload(Alignment.treatment).joinedload(Treatment.concept))
@@ -285,7 +286,9 @@ def offered(session: Session, band: str, school_id: int | None = None) -> list[S
             Treatment.band == band,
             Alignment.practice.is_(False),
             Standard.retired.is_(False),
-            library.shared_or_own(Alignment.school_id, school_id),
+            library.holding(school_id),
+            library.shared_or_own(Treatment.school_id, school_id),
+            Treatment.id.not_in(library.in_place_of(session, school_id, band)),
         )
         .distinct()
         .order_by(Standard.framework_id, Standard.code)

@@ -12,7 +12,7 @@ from app.domain import worksheets as sheet
 from app.domain.bands import BANDS
 from app.domain.cautions import HAZARDOUS
 from app.domain.document import Version
-from app.models import Build, Concept, Phase, Section, Step, Team, Treatment
+from app.models import Alignment, Build, Concept, Phase, Section, Step, Team, Treatment
 from app.store import library, sections, standards
 from app.store.missing import Missing
 from app.store.papers import hazard_of
@@ -128,10 +128,12 @@ def _of_standard(session: Session, section: Section, code: str, band: str) -> _S
         raise Missing(f"standard {code}: {error}") from error
     query = (
         sa.select(Treatment.concept_id, Treatment.band)
-        .join(Treatment.alignments)
+        .join(Alignment, Alignment.treatment_id == Treatment.id)
         .where(
-            Treatment.alignments.any(standard_id=standard.id),
+            Alignment.standard_id == standard.id,
+            library.holding(school_id),
             library.shared_or_own(Treatment.school_id, school_id),
+            Treatment.id.not_in(library.in_place_of(session, school_id)),
         )
         .distinct()
     )

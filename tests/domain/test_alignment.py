@@ -134,6 +134,17 @@ def test_a_code_in_two_frameworks_is_reported_with_both_until_one_is_named():
     assert [(a.spelling, len(a.entries)) for a in ambiguities(index)] == [("M1", 2)]
 
 
+def test_a_frameworks_key_in_front_of_the_code_settles_which_is_meant():
+    index = build_index([*_small("M.1", framework="North-7"), *_small("M.1", framework="South")])
+
+    assert resolve("north-7 m1", index).entry.framework == "North-7"
+    assert resolve(" South  M-1", index).entry.framework == "South"
+    assert [hit.entry.framework for hit in search("South M.1", index)] == ["South"]
+    # The one asked for beats what stands in front; a key alone is no framework's code.
+    assert resolve("South M.1", index, "North-7").entry is None
+    assert resolve("South", index).entry is None
+
+
 def test_an_alias_of_two_codes_is_reported_not_guessed():
     index = build_index(
         [StandardEntry("a", "Own", "A.1", ("X",)), StandardEntry("b", "Own", "B.1", ("x",))]

@@ -1,7 +1,9 @@
 """Standards as a teacher meets them: search, look-up, import by preview, alignment work."""
 
+import html
 import io
 import json
+import re
 import zipfile
 from pathlib import Path
 
@@ -9,7 +11,16 @@ import pytest
 import sqlalchemy as sa
 from sqlalchemy.orm import selectinload
 
-from app.models import Alignment, Decision, Framework, FrameworkUpload, Standard, Treatment
+from app.models import (
+    Alignment,
+    Decision,
+    Framework,
+    FrameworkUpload,
+    School,
+    Section,
+    Standard,
+    Treatment,
+)
 from tests.conftest import signed_in
 from tests.pages import check_page, get, post
 
@@ -467,6 +478,193 @@ def test_a_school_does_not_see_what_another_accepted(app, session, teacher):
     assert aligned(framework.school_id)
     assert not aligned(other.id)
     assert not aligned(None)
+
+
+def decide(client, session, verdict, standard="i-wave", treatment=None, **more):
+    """Accept or decline one pair through the page; the standard and the treatment decided on."""
+    framework = imported(session)
+    row = next(row for row in framework.standards if row.identifier == standard)
+    treatment = treatment or a_treatment(session)
+    post(
+        client,
+        f"/standards/frameworks/{framework.id}/alignments",
+        **{
+            "band": "9-12",
+            "treatment": treatment.id,
+            "standard": row.id,
+            "verdict": verdict,
+            "strength": "strong",
+            "reason": "The frets are the sequence.",
+            **more,
+        },
+    )
+    return row, treatment
+
+
+COUNTS = (
+    (
+        "worksheet",
+        "/sections/period-3/papers/worksheet?concept={concept}",
+        r"doc-codes[^\n]*{code}",
+    ),
+    ("concept page", "/concepts/{concept}", r'<strong class="code">{code}</strong>'),
+    ("semester", "/sections/period-3/plan", r'<td class="small">[^<]*{code}'),
+    ("look-up", "/sections/period-3/standard?q={code}", r"{code} is in this build\."),
+    ("coverage cell", "/sections/period-3/coverage", r'class="cell" href="[^"]*{code}\?week='),
+    ("department", "/departments/design-technology/coverage", r'class="cell" href="[^"]*{code}"'),
+    ("standard's page", "/standards/{standard}", r"in full: The frets are the sequence\."),
+    ("course page", "/courses/{course}", r'<span class="code">{code}</span>'),
+)
+
+
+def counting(client, session, standard, treatment):
+    """On which of the pages the standard counts."""
+    course = session.scalars(sa.select(Section).where(Section.key == "period-3")).one().course_id
+    values = {
+        "concept": treatment.concept.key,
+        "code": standard.code,
+        "standard": standard.id,
+        "course": course,
+    }
+    session.commit()
+    return [
+        name
+        for name, address, shows in COUNTS
+        if re.search(
+            shows.replace("{code}", re.escape(standard.code)),
+            get(client, address.format(**values)),
+        )
+    ]
+
+
+def test_what_a_school_accepts_counts_on_every_page_and_what_it_declines_on_none(session, teacher):
+    take_in(teacher, package())
+    wave, treatment = decide(teacher, session, "accept")
+    sheet = "/sections/period-3/papers/worksheet?standard=own-state-standards OWN.9.1"
+
+    assert counting(teacher, session, wave, treatment) == [name for name, _, _ in COUNTS]
+    for asked in (sheet, "/sections/period-3/papers/worksheet?standard=own 9.1"):
+        page = get(teacher, asked)
+        assert "OWN.9.1" in page
+        assert treatment.goal in html.unescape(page)
+
+    decide(teacher, session, "decline")
+
+    assert counting(teacher, session, wave, treatment) == []
+    get(teacher, sheet, status=404)
+
+
+def test_a_partial_acceptance_stands_in_brackets_on_paper(session, teacher):
+    take_in(teacher, package())
+    _, treatment = decide(teacher, session, "accept", strength="partial")
+    key = treatment.concept.key
+    session.commit()
+
+    assert "(OWN.9.1)" in get(teacher, f"/sections/period-3/papers/worksheet?concept={key}")
+    assert "(OWN.9.1)" in get(teacher, "/sections/period-3/plan")
+
+
+def test_the_planner_sees_what_is_accepted_and_what_the_course_then_requires(session, teacher):
+    from app.domain.scheduling.schedule import Schedule
+    from app.store import planning
+
+    take_in(teacher, package())
+    _, treatment = decide(teacher, session, "accept")
+    section = session.scalars(sa.select(Section).where(Section.key == "period-3")).one()
+    course = section.course_id
+    session.commit()
+    post(
+        teacher,
+        f"/courses/{course}/standards",
+        codes="own-state-standards OWN.9.1 2027-04-09",
+    )
+    session.expire_all()
+
+    board = planning.board_of(session, section)
+    problem = planning.lesson_problem(session, board, Schedule(()))
+
+    label = "own-state-standards OWN.9.1"
+    assert label in {item.standard for item in problem.required}
+    assert [x.treatment for x in problem.lessons if label in x.strong] == [str(treatment.id)]
+
+
+def shipped_alignment(session, treatment):
+    """A content alignment that the treatment came with."""
+    row = session.scalars(
+        sa.select(Alignment).where(
+            Alignment.treatment_id == treatment.id, Alignment.practice.is_(False)
+        )
+    ).first()
+    session.commit()
+    return row
+
+
+def test_the_schools_word_on_a_shipped_alignment_holds_for_it_alone(session, teacher):
+    from app.store import library
+
+    treatment = a_treatment(session)
+    shipped = shipped_alignment(session, treatment)
+    framework = session.get(Framework, session.get(Standard, shipped.standard_id).framework_id)
+    school = session.scalars(sa.select(School.id)).one()
+    given = {
+        "band": "9-12",
+        "treatment": treatment.id,
+        "standard": shipped.standard_id,
+        "reason": "Our course does it in another year.",
+    }
+    session.commit()
+
+    def held(school_id):
+        found = library.alignments_of(session, [treatment.id], school_id)[treatment.id]
+        session.commit()
+        return [a.strength for a in found if a.standard_id == shipped.standard_id]
+
+    address = f"/standards/frameworks/{framework.id}/alignments"
+    assert (held(school), held(None)) == ([shipped.strength], [shipped.strength])
+    post(teacher, address, **given, verdict="decline")
+    assert (held(school), held(None)) == ([], [shipped.strength])
+    post(teacher, address, **given, verdict="accept", strength="partial")
+    assert (held(school), held(None)) == (["partial"], [shipped.strength])
+
+
+def test_what_was_accepted_follows_to_the_schools_own_treatment_and_back(session, teacher):
+    take_in(teacher, package())
+    wave, treatment = decide(teacher, session, "accept")
+    key = treatment.concept.key
+    before = counting(teacher, session, wave, treatment)
+    form = get(teacher, f"/concepts/{key}/9-12/treatment")
+    own = {**_filled(form), "title": "Our own title"}
+    post(teacher, f"/concepts/{key}/9-12/treatment", **own)
+
+    # The plan's lesson is still that of the shipped treatment: it counts for the school's own.
+    assert "Our own title" in get(teacher, f"/concepts/{key}")
+    assert counting(teacher, session, wave, treatment) == before
+    # A page opened before names the shipped one.
+    decide(teacher, session, "decline", treatment=treatment)
+    assert counting(teacher, session, wave, treatment) == []
+    decide(teacher, session, "accept", treatment=treatment)
+    post(teacher, f"/concepts/{key}/9-12/treatment/drop")
+    assert counting(teacher, session, wave, treatment) == before
+
+
+def _filled(page):
+    """What a form would send if nothing were changed in it."""
+    names = re.findall(r'<input[^>]*name="([^"]+)"[^>]*>', page)
+    found = {}
+    for tag in re.findall(r"<input[^>]*>", page):
+        name, value = re.search(r'name="([^"]*)"', tag), re.search(r'value="([^"]*)"', tag)
+        plain = 'type="checkbox"' not in tag or "checked" in tag
+        if name and plain:
+            found[name[1]] = html.unescape(value[1]) if value else ""
+    for name, text in re.findall(r'<textarea[^>]*name="([^"]+)"[^>]*>(.*?)</textarea>', page, re.S):
+        found[name] = html.unescape(text).removeprefix("\r\n").removeprefix("\n")
+    for name, options in re.findall(r'<select[^>]*name="([^"]+)"[^>]*>(.*?)</select>', page, re.S):
+        chosen = re.search(r'<option[^>]*selected[^>]*value="([^"]*)"', options) or re.search(
+            r'<option[^>]*value="([^"]*)"[^>]*selected', options
+        )
+        found[name] = html.unescape(chosen[1]) if chosen else ""
+    assert names
+    return found
 
 
 def test_the_head_may_work_on_alignments_too(app, session, teacher):
