@@ -656,9 +656,13 @@ def _filled(page):
         plain = 'type="checkbox"' not in tag or "checked" in tag
         if name and plain:
             found[name[1]] = html.unescape(value[1]) if value else ""
-    for name, text in re.findall(r'<textarea[^>]*name="([^"]+)"[^>]*>(.*?)</textarea>', page, re.S):
+    for name, text in re.findall(
+        r'<textarea[^>]*name="([^"]+)"[^>]*>(.*?)</textarea>', page, re.DOTALL
+    ):
         found[name] = html.unescape(text).removeprefix("\r\n").removeprefix("\n")
-    for name, options in re.findall(r'<select[^>]*name="([^"]+)"[^>]*>(.*?)</select>', page, re.S):
+    for name, options in re.findall(
+        r'<select[^>]*name="([^"]+)"[^>]*>(.*?)</select>', page, re.DOTALL
+    ):
         chosen = re.search(r'<option[^>]*selected[^>]*value="([^"]*)"', options) or re.search(
             r'<option[^>]*value="([^"]*)"[^>]*selected', options
         )
