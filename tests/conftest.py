@@ -76,7 +76,7 @@ def app(sample_file, tmp_path, monkeypatch):
     app.config.update(TESTING=True, WTF_CSRF_ENABLED=False)
     monkeypatch.setattr(limits.limiter, "enabled", False)
     # Long jobs are carried out where a test says so, not by a process that outlives it.
-    monkeypatch.setattr(worker, "start", lambda _url, _job_id: None)
+    monkeypatch.setattr(worker, "start", lambda *_: None)
     yield app
     app.extensions["engine"].dispose()
 

@@ -11,11 +11,11 @@ from app.cli.papers import output_option, paper_option, section_option, write
 from app.domain import worksheets as sheet
 from app.domain.bands import BANDS
 from app.domain.document import Document, Paper, Version, answer_key
+from app.jobs.class_sets import MOST_IN_A_FILE, ClassSet, print_set
 from app.print.compile import print_documents
 from app.settings import SettingsError, from_environment
 from app.store import sections
 from app.store import worksheets as store
-from app.worksheets.choice import MOST_SHEETS
 from app.worksheets.kinds import KINDS, Asked, documents_of
 
 
@@ -48,14 +48,15 @@ def _sheets(
         return [answer_key(document) if as_key else document]
     if not holders:
         raise click.ClickException("a class set needs teams; add students and make teams first.")
-    if as_key:
-        return [sheet.class_set_key(sheet.class_set(request, holders))]
-    if len(holders) > MOST_SHEETS:
-        raise click.ClickException(
-            f"a class set of {len(holders)} is too large for one file (at most {MOST_SHEETS}); "
-            "use --part 1, 2 and so on."
-        )
-    return sheet.class_set(request, holders)
+    documents = sheet.class_set(request, holders)
+    return [sheet.class_set_key(documents)] if as_key else documents
+
+
+def _write_set(wanted: ClassSet, output: Path) -> None:
+    """A class set in one file, or in numbered ones beside it where one cannot hold it."""
+    several = len(wanted.holders) > MOST_IN_A_FILE
+    for number, item in enumerate(print_set(wanted, with_key=False), 1):
+        write(output.with_stem(f"{output.stem}-{number}") if several else output, item.pdf)
 
 
 @click.command("worksheet")
@@ -69,7 +70,6 @@ def _sheets(
 )
 @click.option("--class-set", "class_set", is_flag=True, help="One sheet per team or student.")
 @click.option("--per", type=click.Choice(["team", "student"]), default="team", show_default=True)
-@click.option("--part", type=click.IntRange(1, 99), help="Which part of a very large class set.")
 @click.option("--key", "as_key", is_flag=True, help="The answer key instead.")
 @click.option(
     "--version",
@@ -92,7 +92,6 @@ def print_worksheet(
     *,
     class_set: bool,
     per: Literal["team", "student"],
-    part: int | None,
     as_key: bool,
     version: Version,
     minutes: int,
@@ -100,7 +99,10 @@ def print_worksheet(
     paper: Paper,
     output: Path,
 ) -> None:
-    """Print a worksheet with values computed for the section's instruments."""
+    """Print a worksheet with values computed for the section's instruments.
+
+    A class set of more than 200 comes in several files: FILE-1, FILE-2 and so on.
+    """
     scope, name = _subject(phase=phase, step=step, concept=concept, standard=standard)
     with opened() as session:
         section = sections.find_section(session, key)
@@ -109,8 +111,9 @@ def print_worksheet(
         )
         request = store.worksheet_request(session, section, wanted)
         holders = store.holders(session, section, per)
-    if part is not None and not as_key:
-        holders = holders[(part - 1) * MOST_SHEETS : part * MOST_SHEETS]
+    if class_set and not as_key and holders:
+        _write_set(ClassSet(request, tuple(holders), paper, output.stem), output)
+        return
     documents = _sheets(request, holders, whole=class_set, as_key=as_key)
     write(output, print_documents(documents, paper=paper).pdf)
 

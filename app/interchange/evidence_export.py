@@ -9,7 +9,7 @@ import sqlalchemy as sa
 from sqlalchemy.orm import Session, joinedload
 
 from app.models import Absence, Mark, Measurement, Section, SignOff, Student, StudentName
-from app.store import evidence, library, sign_offs
+from app.store import evidence, library, sheet_marks, sign_offs
 from app.store.planning import standard_label
 
 Cell = str | float | int | None
@@ -128,21 +128,21 @@ def evidence_csv(session: Session, section: Section) -> str:
         item.id: item for item in library.list_treatments(session, section.band, school_id)
     }
     rows: list[tuple[Cell, ...]] = []
-    for mark in evidence.marks_of(session, section):
-        treatment = treatments.get(mark.treatment_id)
+    for work in sheet_marks.marked_work(evidence.marks_of(session, section)):
+        treatment = treatments.get(work.treatment.id) if work.treatment else None
         if treatment is None:
             continue
         rows.extend(
             (
-                mark.student.code,
+                work.student.code,
                 standard_label(link.standard),
                 link.strength,
                 treatment.title,
-                mark.artifact,
-                mark.score,
-                mark.out_of,
-                round(mark.score / mark.out_of, 4) if mark.out_of else None,
-                mark.recorded_at.date().isoformat(),
+                work.artifact,
+                work.score,
+                work.out_of,
+                round(work.score / work.out_of, 4) if work.out_of else None,
+                work.date.isoformat(),
             )
             for link in treatment.alignments
         )
@@ -186,8 +186,9 @@ def student_record(session: Session, student: Student) -> dict[str, Any]:
         ],
         "marks": [
             {
-                "treatment": row.treatment.title,
+                "treatment": row.treatment.title if row.treatment else None,
                 "artifact": row.artifact,
+                "question": row.question,
                 "score": row.score,
                 "out_of": row.out_of,
                 "recorded": row.recorded_at.date().isoformat(),

@@ -1,4 +1,7 @@
-"""Long operations outside the request: one worker process, progress kept in the database."""
+"""Long operations outside the request, progress kept in the database.
+
+One process searches and one prints, so that a class set does not wait for a plan.
+"""
 
 import datetime as dt
 import logging
@@ -6,15 +9,17 @@ import multiprocessing
 import time
 from concurrent.futures import Future, ProcessPoolExecutor
 from functools import lru_cache
-from typing import Any
+from typing import Any, Literal
 
 from sqlalchemy.orm import Session, sessionmaker
 
 from app import db
+from app.jobs.class_sets import KIND as CLASS_SET
+from app.jobs.class_sets import carry_out_class_set
 from app.jobs.fit import carry_out_fit
+from app.jobs.options import carry_out_options
 from app.jobs.planning import plan_section
 from app.jobs.remedies import try_remedies
-from app.jobs.replanning import carry_out_options
 from app.models import Job, Plan, Section
 from app.store import plans
 
@@ -23,8 +28,8 @@ log = logging.getLogger(__name__)
 SECONDS_BETWEEN_NOTES = 0.5
 
 
-@lru_cache(maxsize=1)
-def _pool() -> ProcessPoolExecutor:
+@lru_cache(maxsize=2)
+def _pool(_work: str) -> ProcessPoolExecutor:
     # Spawned, not forked: a fork of a threaded server can inherit a held lock.
     return ProcessPoolExecutor(1, mp_context=multiprocessing.get_context("spawn"))
 
@@ -49,9 +54,9 @@ def ask(
     return job
 
 
-def start(url: str, job_id: int) -> Future[None]:
-    """Let the worker process carry out a job that is committed."""
-    return _pool().submit(run, url, job_id)
+def start(url: str, job_id: int, work: Literal["search", "print"] = "search") -> Future[None]:
+    """Let the worker process for searches, or for printing, carry out a job that is committed."""
+    return _pool(work).submit(run, url, job_id)
 
 
 def run(url: str, job_id: int) -> None:
@@ -74,7 +79,8 @@ def run(url: str, job_id: int) -> None:
             session.flush()
             done = session.get_one(Job, job_id)
             done.state = "done"
-            done.progress = {**done.progress, "plan": plan.id}
+            if plan is not None:
+                done.progress = {**done.progress, "plan": plan.id}
             session.commit()
     except Exception as error:
         log.exception("job %s failed", job_id)
@@ -122,6 +128,7 @@ CARRY_OUT = {
     "remedies": _remedies,
     "options": carry_out_options,
     "fit": carry_out_fit,
+    CLASS_SET: carry_out_class_set,
 }
 
 
@@ -133,6 +140,7 @@ class _Note:
         self.job_id = job_id
         self.last = 0.0
         self.stop = False
+        self.doing = ""
 
     def progress(self, best: int, bound: int) -> None:
         if time.monotonic() - self.last < SECONDS_BETWEEN_NOTES:
@@ -141,6 +149,17 @@ class _Note:
         with self.sessions() as session:
             job = session.get_one(Job, self.job_id)
             job.progress = {**job.progress, "best": best, "bound": bound}
+            self.stop = job.stop_asked
+            session.commit()
+
+    def count(self, done: int, of: int, doing: str) -> None:
+        """Say how many of the sheets are made and what is being done; a new thing at once."""
+        if doing == self.doing and time.monotonic() - self.last < SECONDS_BETWEEN_NOTES:
+            return
+        self.last, self.doing = time.monotonic(), doing
+        with self.sessions() as session:
+            job = session.get_one(Job, self.job_id)
+            job.progress = {**job.progress, "done": done, "of": of, "doing": doing}
             self.stop = job.stop_asked
             session.commit()
 
@@ -161,7 +180,7 @@ class _Note:
         return self.stop
 
     def failed(self, error: Exception) -> None:
-        sentence = str(error) if isinstance(error, ValueError) else "The search broke off."
+        sentence = str(error) if isinstance(error, ValueError) else "The work broke off."
         with self.sessions() as session:
             job = session.get_one(Job, self.job_id)
             job.state, job.error = "failed", sentence

@@ -7,13 +7,14 @@ sections: term → days; course → required standards; section → teams → in
 (names apart), meetings.
 plans: plan → activities, lessons; events that upset it.
 evidence: absence, progress, measurement, room air, product label, mark, sign-off, school rule,
-paper, stock → counts, boards, blade changes, review, job.
+paper, class set file, stock → counts, boards, blade changes, review, job.
 """
 
 from app.models.evidence import (
     Absence,
     BladeChange,
     BoardStock,
+    ClassSetFile,
     Job,
     Mark,
     Measurement,
@@ -72,6 +73,7 @@ __all__ = [
     "BladeChange",
     "BoardStock",
     "Build",
+    "ClassSetFile",
     "Concept",
     "Course",
     "Decision",

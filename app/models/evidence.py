@@ -80,22 +80,38 @@ class Measurement(Base):
 
 
 class Mark(Base):
-    """A marked artifact of one student: a worksheet, test or report on one treatment."""
+    """A marked artifact of one student: a worksheet, test or report on one treatment.
+
+    Of a worksheet marked by the key, each question has its own row: `question` is its key.
+    A teacher's own question belongs to no treatment and so to no standard.
+    """
 
     __tablename__ = "mark"
-    __table_args__ = (sa.UniqueConstraint("student_id", "treatment_id", "artifact"),)
+    __table_args__ = (
+        sa.UniqueConstraint("student_id", "treatment_id", "artifact", "question"),
+        sa.Index(
+            "uq_mark_own_question",
+            "student_id",
+            "artifact",
+            "question",
+            unique=True,
+            sqlite_where=sa.text("treatment_id IS NULL"),
+            postgresql_where=sa.text("treatment_id IS NULL"),
+        ),
+    )
 
     student_id: Mapped[int] = mapped_column(sa.ForeignKey("student.id"), index=True)
-    treatment_id: Mapped[int] = mapped_column(sa.ForeignKey("treatment.id"), index=True)
+    treatment_id: Mapped[int | None] = mapped_column(sa.ForeignKey("treatment.id"), index=True)
     meeting_id: Mapped[int] = mapped_column(sa.ForeignKey("meeting.id"), index=True)
     artifact: Mapped[str]
+    question: Mapped[str] = mapped_column(default="", server_default="")
     score: Mapped[float]
     out_of: Mapped[float]
     recorded_at: Mapped[dt.datetime]
     recorded_by: Mapped[str]
 
     student: Mapped[Student] = relationship()
-    treatment: Mapped[Treatment] = relationship()
+    treatment: Mapped[Treatment | None] = relationship()
     meeting: Mapped[Meeting] = relationship()
 
 
@@ -266,3 +282,21 @@ class Job(Base):
     created_by: Mapped[str]
 
     section: Mapped[Section] = relationship()
+
+
+class ClassSetFile(Base):
+    """A file of a large class set, kept for some days to be fetched: its sheets, or its key.
+
+    `query` is the address the set was made for; it makes the same set again.
+    """
+
+    __tablename__ = "class_set_file"
+
+    section_id: Mapped[int] = mapped_column(sa.ForeignKey("section.id"), index=True)
+    paper: Mapped[str]
+    title: Mapped[str]
+    name: Mapped[str]
+    query: Mapped[dict[str, Any]]
+    made_at: Mapped[dt.datetime]
+    size: Mapped[int]
+    content: Mapped[bytes] = mapped_column(deferred=True)

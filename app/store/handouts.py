@@ -13,7 +13,7 @@ from app.domain.papers import coverage_statement, letter_home, progress_note, sa
 from app.domain.papers.facts import Check, Head, StepFacts
 from app.domain.papers.sign_off_log import SignedOff
 from app.models import Phase, Section, Step, Student
-from app.store import coverage, evidence, library, sections, sign_offs
+from app.store import coverage, evidence, library, sections, sheet_marks, sign_offs
 from app.store.missing import Missing
 from app.store.papers import hazard_of
 from app.store.worksheets import find_phase
@@ -204,9 +204,10 @@ class _Standings:
                 )
             )
         self.marks: dict[int, list[tuple[str, str, str]]] = defaultdict(list)
-        for mark in evidence.marks_of(session, section):
-            text = f"{mark.score:g} of {mark.out_of:g}"
-            self.marks[mark.student_id].append((mark.artifact, mark.treatment.title, text))
+        for work in sheet_marks.marked_work(evidence.marks_of(session, section)):
+            title = work.treatment.title if work.treatment else "the teacher’s own questions"
+            text = f"{work.score:g} of {work.out_of:g}"
+            self.marks[work.student.id].append((work.artifact, title, text))
 
     def of(self, student: Student) -> progress_note.Standing:
         done = self.done[student.team_id or 0]

@@ -5,7 +5,6 @@ from collections.abc import Sequence
 from typing import Any
 
 from flask import (
-    Blueprint,
     Response,
     current_app,
     flash,
@@ -21,21 +20,21 @@ from app.domain.bands import BANDS
 from app.domain.document import Document, answer_key
 from app.interchange.docx import docx_bytes
 from app.interchange.items_csv import items_csv
+from app.jobs.class_sets import KIND as CLASS_SET
+from app.jobs.sheets import LENGTHS, VERSIONS, Worksheet
 from app.models import Meeting, Role, Section
 from app.print.compile import print_documents
 from app.print.mathml import formula_mathml
 from app.print.picture import sheet_png
-from app.store import Missing, evidence, handouts, plans, saved_papers, sections
+from app.store import Missing, class_sets, evidence, handouts, plans, saved_papers, sections
 from app.store import worksheets as store
 from app.web.access import me, public
 from app.web.clock import now_here, today_here
 from app.web.database import db
 from app.web.limits import PUBLIC, limiter
 from app.worksheets import hand, marks
-from app.worksheets.choice import LENGTHS, VERSIONS, Worksheet
+from app.worksheets.blueprint import bp
 from app.worksheets.kinds import KINDS, Asked, documents_of
-
-bp = Blueprint("worksheets", __name__)
 
 PARTICULARS = frozenset({"phase", "permit", "form", "aloud", "team", "student", "key-of", "paper"})
 DOCX = "application/vnd.openxmlformats-officedocument.wordprocessingml.document"
@@ -76,6 +75,8 @@ def list_papers(key: str) -> ResponseReturnValue:
         templates=saved_papers.list_templates(session, me(), section),
         mine=_mine(section),
         teams=section.teams,
+        files=class_sets.list_files(session, section, now_here()),
+        job=plans.open_job(session, section, CLASS_SET),
     )
 
 
@@ -168,25 +169,23 @@ def worksheet_key_pdf(key: str) -> ResponseReturnValue:
 
 @bp.get("/sections/<key>/papers/worksheet/class-set.pdf")
 def class_set_pdf(key: str) -> ResponseReturnValue:
-    """One sheet per team or student in one PDF; a very large set comes in parts."""
+    """One sheet per team or student in one PDF; a large set is made by the worker."""
     made = _worksheet(key)
-    part = request.args.get("part", type=int)
-    if made.parts > 1 and not (part and 1 <= part <= made.parts):
-        return render_template(
-            "worksheets/parts.html", section=made.section, made=made, query=made.choice.query
-        )
+    if made.is_large:
+        return redirect(url_for("worksheets.show_class_set", key=key, **made.set_query))
     try:
-        documents = made.class_set(part or 1)
+        documents = made.class_set()
     except sheet.WorksheetError as error:
         return _worksheet_page(made, None, str(error)), 422
-    suffix = f"-part-{part}" if made.parts > 1 else ""
-    return _pdf(documents, f"{key}-{made.choice.name}-class-set{suffix}")
+    return _pdf(documents, f"{key}-{made.choice.name}-class-set")
 
 
 @bp.get("/sections/<key>/papers/worksheet/class-set-key.pdf")
 def class_set_key_pdf(key: str) -> ResponseReturnValue:
-    """The one key for a class set."""
+    """The one key for a class set; that of a large one is made with its sheets."""
     made = _worksheet(key)
+    if made.is_large:
+        return redirect(url_for("worksheets.show_class_set", key=key, **made.set_query))
     try:
         return _pdf([made.class_set_key()], f"{key}-{made.choice.name}-class-set-key")
     except sheet.WorksheetError as error:

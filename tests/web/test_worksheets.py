@@ -91,15 +91,6 @@ def test_a_class_set_per_team_and_per_student_differs_only_in_size(teacher, sess
     pdf(teacher, f"{SHEET}/class-set-key.pdf?{PHASE}")
 
 
-def test_a_roster_of_400_comes_in_parts(teacher, session):
-    section = section_of(session)
-    sections.add_students(session, section, [f"X{n:03d}" for n in range(400)])
-    session.commit()
-    page = get(teacher, f"{SHEET}/class-set.pdf?{PHASE}&per=student&minutes=10")
-    assert "comes in 4 parts" in page
-    assert pdf(teacher, f"{SHEET}/class-set.pdf?{PHASE}&per=student&minutes=10&part=4")
-
-
 def test_a_section_without_teams_prints_for_anyone_and_says_what_is_missing(teacher, session):
     row = section_of(session)
     names = [column.key for column in Section.__table__.columns if column.key not in ("id", "key")]
