@@ -1,13 +1,14 @@
 """What the page of one class day shows, put together from the plan and the records."""
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any
 
 from flask import render_template, request
 
 from app.domain.class_plan import StepHazard, TaughtConcept
-from app.models import Meeting, MeetingState, Plan, Role, Section
-from app.store import Missing, class_day, papers, plans, sections
+from app.models import Lesson, Meeting, MeetingState, Plan, Role, Section
+from app.store import Missing, class_day, papers, plan_days, plans
 from app.web.access import me
 from app.web.clock import today_here
 from app.web.database import db
@@ -40,25 +41,31 @@ def current_plan(section: Section) -> Plan:
     return plan
 
 
-def day_page(section: Section, meeting: Meeting, refused: Refused | None = None) -> str:
+def day_page(
+    section: Section,
+    plan: Plan,
+    meeting: Meeting,
+    refused: Refused | None = None,
+    days: Sequence[plan_days.Day] | None = None,
+) -> str:
     """The page of a meeting: who is where, and the forms to record it."""
     session = db()
-    plan = current_plan(section)
-    day = class_day.class_day(session, section, plan, meeting)
-    facts = papers.day_plan(session, section, plan, meeting).meetings[0]
+    paper = papers.Facts(session, section, plan, [meeting], days)
+    facts = paper.meeting(meeting)
+    day = class_day.class_day(session, section, plan, meeting, paper)
     return render_template(
         "classroom/today.html",
         section=section,
         meeting=meeting,
         facts=facts,
         day=day,
-        lessons=_lessons(plan, meeting, facts.lessons, day),
+        lessons=_lessons(section, facts.lessons, paper.lessons[meeting.id]),
         hazards=_hazards(facts.hazards, day),
         events=EVENTS,
         mine=may_change(section),
         is_today=meeting.date == today_here(),
         early=meeting.date > today_here(),
-        clock=clock_doubt(section),
+        clock=clock_doubt(paper.days),
         others=class_day.meeting_on(session, section, meeting.date),
         refused=refused,
         given=request.form if refused else {},
@@ -66,24 +73,15 @@ def day_page(section: Section, meeting: Meeting, refused: Refused | None = None)
 
 
 def _lessons(
-    plan: Plan,
-    meeting: Meeting,
-    taught: tuple[TaughtConcept, ...],
-    day: class_day.ClassDay,
+    section: Section, taught: Sequence[TaughtConcept], rows: Sequence[Lesson]
 ) -> list[tuple[TaughtConcept, str]]:
     """Each lesson of the meeting with its concept, if a step of this build shows it."""
-    rows = [
-        row
-        for row in plans.list_lessons(db(), plan)
-        if row.meeting_id == meeting.id and row.treatment is not None
-    ]
+    treatments = [row.treatment for row in rows if row.treatment is not None]
+    concepts = {treatment.concept_id for treatment in treatments}
+    shown = class_day.concepts_shown(db(), section, concepts) if concepts else set()
     return [
-        (
-            lesson,
-            row.treatment.concept.key if row.treatment.concept_id in day.shown_concepts else "",
-        )
-        for lesson, row in zip(taught, rows, strict=True)
-        if row.treatment is not None
+        (lesson, treatment.concept.key if treatment.concept_id in shown else "")
+        for lesson, treatment in zip(taught, treatments, strict=True)
     ]
 
 
@@ -96,10 +94,10 @@ def _hazards(planned: tuple[StepHazard, ...], day: class_day.ClassDay) -> list[S
     return list(found.values())
 
 
-def clock_doubt(section: Section) -> str:
+def clock_doubt(days: Sequence[plan_days.Day]) -> str:
     """Why the machine's date may be wrong, in a sentence; empty if it may be right."""
     today = today_here()
-    taught = [m for m in sections.list_meetings(db(), section) if m.state is MeetingState.TAUGHT]
+    taught = [day for day in days if day.state is MeetingState.TAUGHT]
     if taught and taught[-1].date > today:
         return (
             f"This machine says it is {today:%A} {today.isoformat()}, but "

@@ -5,7 +5,7 @@ from flask import render_template, request
 from app.classroom.day import may_change
 from app.domain.class_data import Point, strip
 from app.models import MeetingState, Section, Step, Team
-from app.store import Missing, class_day, evidence, papers, plans, sections, sign_offs
+from app.store import Missing, class_day, evidence, papers, plans, sections
 from app.web.clock import today_here
 from app.web.database import db
 
@@ -27,8 +27,8 @@ def progress_page(section: Section) -> str:
         section=section,
         steps=sections.load_steps(session, section.build_id),
         teams=teams,
-        progress=evidence.progress_of(session, section),
-        readings=evidence.measurements_of(session, section),
+        progress=evidence.happened_in(session, section),
+        out=evidence.measurements_of(session, section, out_only=True),
         points=sorted(points, key=lambda point: (point.value, point.holder)),
         spread=strip(points, apart=52.0) if points and until is not None else None,
         until=until,
@@ -52,10 +52,9 @@ def work_page(section: Section, team: Team, step: Step) -> str:
     on = {student.id for student in class_day.enrolled(section, meeting.date)}
     members = [student for student in team.students if student.id in on]
     here = [student for student in members if student.code not in away]
-    states = sign_offs.sign_off_states(session, section, on=meeting.date)
-    titles = {key: kind.title for key, kind in sign_offs.permits_of(session, section).items()}
-    stations = {row.key: row.title for row in section.room.stations}
-    progress = evidence.progress_of(session, section)
+    states, titles = class_day.permit_states(session, section, [step], meeting.date)
+    stations = papers.station_titles(session, section)
+    pair = (team.id, step.id)
     bench = class_day.Bench(
         team=team,
         step=step,
@@ -67,10 +66,8 @@ def work_page(section: Section, team: Team, step: Step) -> str:
         away=[student for student in members if student.code in away],
         lacking=class_day.lacking(here, step, states, titles),
         refusal=class_day.refusal(team, here, step, states, titles),
-        waits=class_day.waiting(
-            section, team, step, sections.load_steps(session, section.build_id), progress
-        ),
-        records=progress.get((team.id, step.id), []),
+        waits=class_day.waiting_for(session, section, team, step),
+        records=evidence.progress_of(session, section, only=[pair]).get(pair, []),
     )
     return render_template(
         "classroom/work.html",

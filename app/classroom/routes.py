@@ -6,11 +6,18 @@ from flask import flash, redirect, render_template, request, url_for
 from flask.typing import ResponseReturnValue
 
 from app.classroom.blueprint import bp
-from app.classroom.day import EVENTS, Refused, clock_doubt, day_page, template_values
+from app.classroom.day import (
+    EVENTS,
+    Refused,
+    clock_doubt,
+    current_plan,
+    day_page,
+    template_values,
+)
 from app.classroom.progress import progress_page, work_page
 from app.domain import drying_air
 from app.models import Meeting, MeetingState, ProductLabel, RoomAir, Section, Step, Team
-from app.store import Missing, class_day, evidence, plans, sections
+from app.store import Missing, class_day, evidence, plan_days, plans, sections
 from app.web.access import me
 from app.web.clock import now_here, today_here
 from app.web.database import db
@@ -29,31 +36,31 @@ def today(key: str) -> ResponseReturnValue:
     """The meeting of today, or the next one: who is where, what to set out, what to record."""
     session = db()
     section = sections.load_section(session, me(), key)
-    coming = [m for m in sections.list_meetings(session, section) if m.date >= today_here()]
+    days = plan_days.list_days(session, section)
+    coming = [day for day in days if day.date >= today_here()]
     plan = plans.current_plan(session, section)
     if not coming or plan is None:
         return render_template(
-            "classroom/nothing.html",
-            plan=plan,
-            clock=clock_doubt(section),
-            **template_values(section),
+            "classroom/nothing.html", plan=plan, clock=clock_doubt(days), **template_values(section)
         )
-    if coming[0].state is MeetingState.LOST:
-        following = next((m for m in coming if m.state is not MeetingState.LOST), None)
+    meeting = plan_days.load_day(session, coming[0])
+    if meeting.state is MeetingState.LOST:
+        following = next(iter(plan_days.held(coming)), None)
         return render_template(
             "classroom/lost.html",
-            meeting=coming[0],
+            meeting=meeting,
             following=following,
             **template_values(section),
         )
-    return day_page(section, coming[0])
+    return day_page(section, plan, meeting, days=days)
 
 
 @bp.get("/sections/<key>/meetings/<int:number>")
 def show_meeting(key: str, number: int) -> ResponseReturnValue:
     """Any meeting, to record what happened in it."""
     section = sections.load_section(db(), me(), key)
-    return day_page(section, sections.load_meeting(db(), section, number))
+    meeting = sections.load_meeting(db(), section, number)
+    return day_page(section, current_plan(section), meeting)
 
 
 def _refuse(key: str, number: int, refused: Refused) -> ResponseReturnValue:
@@ -61,7 +68,8 @@ def _refuse(key: str, number: int, refused: Refused) -> ResponseReturnValue:
     session = db()
     session.rollback()
     section = _own(key)
-    return day_page(section, sections.load_meeting(session, section, number), refused), 422
+    meeting = sections.load_meeting(session, section, number)
+    return day_page(section, current_plan(section), meeting, refused), 422
 
 
 def _back(key: str, number: int, anchor: str) -> ResponseReturnValue:
@@ -186,9 +194,7 @@ def _record(section: Section, meeting: Meeting, team: Team, step: Step) -> None:
                 confirmed=bool(given.get("confirmed")),
             ),
         )
-    steps = sections.load_steps(session, section.build_id)
-    progress = evidence.progress_of(session, section)
-    waits = class_day.waiting(section, team, step, steps, progress)
+    waits = class_day.waiting_for(session, section, team, step)
     if event == "done" and waits:
         raise ValueError(waits)
     evidence.record_step(
@@ -218,8 +224,8 @@ def _said(team: Team, step: Step) -> str:
 
 
 def _team_and_step(section: Section, team_id: int, step_id: int) -> tuple[Team, Step]:
-    team = next((t for t in sections.load_teams(db(), section) if t.id == team_id), None)
-    step = next((s for s in sections.load_steps(db(), section.build_id) if s.id == step_id), None)
+    team = plan_days.find_team(db(), section, team_id)
+    step = plan_days.find_step(db(), section, step_id)
     if team is None or step is None:
         raise Missing("team or step")
     return team, step

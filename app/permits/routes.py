@@ -43,7 +43,7 @@ def log(key: str) -> ResponseReturnValue:
 def _page(section: Section, wrong: tuple[str, ...] = ()) -> str:
     session = db()
     kinds = sign_offs.permits_of(session, section)
-    asked = {step.permit for step in sections.load_steps(session, section.build_id)}
+    asked = sign_offs.asked_by_build(session, section)
     return render_template(
         "permits/log.html",
         section=section,

@@ -1,25 +1,24 @@
 """The facts of catch-up slips: what each absent student missed in a meeting."""
 
+from collections.abc import Mapping, Sequence
+
 from sqlalchemy.orm import Session
 
 from app.domain.catch_up import MissedLesson, MissedWork, Slip
 from app.domain.cautions import HAZARDOUS
-from app.models import Activity, Meeting, Plan, Section, Step, Student
-from app.store import class_day, evidence, papers, plans, sections, sign_offs
+from app.models import Activity, Lesson, Meeting, Plan, Section, Step, Student
+from app.store import class_day, evidence, papers, sections, sign_offs
 
 
 def slips_of(session: Session, section: Section, plan: Plan, meeting: Meeting) -> list[Slip]:
     """A slip for every student recorded as away from a meeting, in the order of codes."""
     away = evidence.absent_codes(session, meeting)
-    facts = papers.day_plan(session, section, plan, meeting)
-    on_paper = facts.meetings[0]
+    facts = papers.Facts(session, section, plan, [meeting])
+    on_paper = facts.meeting(meeting)
     steps = {step.id: step for step in sections.load_steps(session, section.build_id)}
-    rows = [
-        row
-        for row in plans.list_activities(session, plan, first=meeting.date, last=meeting.date)
-        if row.meeting_id == meeting.id
-    ]
-    phases = _papers(session, plan, meeting, [steps[row.step_id] for row in rows], steps)
+    rows = facts.activities[meeting.id]
+    taught = facts.lessons[meeting.id]
+    phases = _papers(taught, [steps[row.step_id] for row in rows], steps)
     lessons = tuple(
         MissedLesson(item.title, item.goal, item.minutes, phases.get(item.concept, ""), item.codes)
         for item in on_paper.lessons
@@ -52,24 +51,20 @@ def slips_of(session: Session, section: Section, plan: Plan, meeting: Meeting) -
                     for step in work.steps_of(student)
                     if step.hazard_class in HAZARDOUS
                 ),
-                notices=facts.notices,
+                notices=tuple(sorted(facts.notices)),
             )
         )
     return slips
 
 
 def _papers(
-    session: Session,
-    plan: Plan,
-    meeting: Meeting,
-    today: list[Step],
-    steps: dict[int, Step],
+    taught: Sequence[Lesson], today: Sequence[Step], steps: Mapping[int, Step]
 ) -> dict[str, str]:
     """Concept title → title of the phase whose worksheet goes with the lesson."""
     titles = {step.phase.key: step.phase.title for step in steps.values()}
     found = {}
-    for lesson in plans.list_lessons(session, plan):
-        if lesson.meeting_id == meeting.id and lesson.treatment is not None:
+    for lesson in taught:
+        if lesson.treatment is not None:
             key = class_day.taught_paper(today, steps.values(), lesson.treatment.concept_id)
             found[lesson.treatment.concept.title] = titles.get(key, "")
     return found

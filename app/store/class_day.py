@@ -5,7 +5,7 @@ Everything for a meeting comes in a fixed number of queries, whatever the roster
 
 import datetime as dt
 from collections import defaultdict
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Container, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 
 import sqlalchemy as sa
@@ -15,8 +15,11 @@ from app.domain import drying_air
 from app.domain.cautions import HAZARDOUS
 from app.models import (
     Activity,
+    Exposure,
     Meeting,
     MeetingState,
+    PermitType,
+    Phase,
     Plan,
     ProductLabel,
     Progress,
@@ -26,7 +29,7 @@ from app.models import (
     Student,
     Team,
 )
-from app.store import evidence, plans, sections, sign_offs
+from app.store import evidence, papers, plan_days, sign_offs
 
 
 @dataclass
@@ -95,7 +98,7 @@ class ClassDay:
     left_open: list[Bench]
     away: set[str]
     away_last: set[str]
-    last: Meeting | None
+    last: plan_days.Day | None
     ready: list[Drying]
     drying: list[Drying]
     coats: list[Coat]
@@ -103,7 +106,6 @@ class ClassDay:
     labels: dict[str, ProductLabel]
     verdicts: dict[str, drying_air.Verdict]
     students: list[Student]
-    shown_concepts: frozenset[int]
 
 
 def enrolled(section: Section, on: dt.date) -> list[Student]:
@@ -116,100 +118,82 @@ def enrolled(section: Section, on: dt.date) -> list[Student]:
     ]
 
 
-@dataclass(frozen=True, slots=True)
-class _Row:
-    """An activity without its step and team, which are loaded once for all."""
-
-    team_id: int
-    step_id: int
-    meeting_id: int
-    first_minute: int
-    minutes: int
-    part: int
-    parts: int
-    meeting: Meeting
-
-
-def _rows(session: Session, plan: Plan, meetings: dict[int, Meeting]) -> list[_Row]:
-    """A plan's activities by date and minute."""
-    columns = (
-        Activity.team_id,
-        Activity.step_id,
-        Activity.meeting_id,
-        Activity.first_minute,
-        Activity.minutes,
-        Activity.part,
-        Activity.parts,
-    )
-    query = sa.select(*columns).where(Activity.plan_id == plan.id).order_by(Activity.id)
-    found = [_Row(*row, meetings[row.meeting_id]) for row in session.execute(query)]
-    return sorted(found, key=lambda row: (row.meeting.date, row.first_minute))
-
-
-def class_day(session: Session, section: Section, plan: Plan, meeting: Meeting) -> ClassDay:
-    """Everything about one meeting of a plan."""
-    return _Day(session, section, plan, meeting).build()
+def class_day(
+    session: Session, section: Section, plan: Plan, meeting: Meeting, facts: papers.Facts
+) -> ClassDay:
+    """Everything about one meeting of a plan; `facts` are those of this meeting's paper."""
+    return _Day(session, section, plan, meeting, facts).build()
 
 
 class _Day:
-    def __init__(self, session: Session, section: Section, plan: Plan, meeting: Meeting) -> None:
+    def __init__(
+        self,
+        session: Session,
+        section: Section,
+        plan: Plan,
+        meeting: Meeting,
+        facts: papers.Facts,
+    ) -> None:
         self.session, self.section, self.meeting = session, section, meeting
-        self.teams = {team.id: team for team in sections.load_teams(session, section)}
-        self.steps = {s.id: s for s in sections.load_steps(session, section.build_id)}
-        self.meetings = sections.list_meetings(session, section)
-        self.rows = _rows(session, plan, {m.id: m for m in self.meetings})
-        self.progress = evidence.progress_of(session, section)
-        self.away = evidence.absent_codes(session, meeting)
-        self.states = sign_offs.sign_off_states(session, section, on=meeting.date)
-        self.titles = {
-            key: kind.title for key, kind in sign_offs.permits_of(session, section).items()
-        }
-        self.stations = {row.key: row.title for row in section.room.stations}
-        self.here = {student.id for student in enrolled(section, meeting.date)}
+        self.facts, self.done, self.days = facts, facts.done, facts.days
+        self.today = facts.activities[meeting.id]
+        shown = {(row.team_id, row.step_id) for row in self.today}
+        unrecorded = plan_days.list_unrecorded(session, plan, meeting.date)
+        self.open = [row for row in unrecorded if (row.team_id, row.step_id) not in shown]
+        work = [*self.today, *self.open]
+        self.records = evidence.progress_of(
+            session, section, only={(row.team_id, row.step_id) for row in work}
+        )
+        self.last = self._last_taught()
+        absent = evidence.absences(session, [meeting.id, *([self.last.id] if self.last else [])])
+        self.away = absent.get(meeting.id, set())
+        self.away_last = absent.get(self.last.id, set()) if self.last else set()
+        self.states, self.titles = permit_states(
+            session, section, {row.step for row in work}, meeting.date, facts.permits
+        )
+        self.students = enrolled(section, meeting.date)
+        self.members: dict[int, list[Student]] = defaultdict(list)
+        for student in self.students:
+            self.members[student.team_id or 0].append(student)
         self.start = dt.datetime.combine(meeting.date, meeting.starts_at)
 
     def build(self) -> ClassDay:
-        today = [row for row in self.rows if row.meeting_id == self.meeting.id]
-        benches = [self._bench(row) for row in today]
-        last = self._last_taught()
+        benches = [self._bench(row) for row in self.today]
         ready, drying = self._drying()
         air = evidence.air_of(self.session, self.meeting)
-        labels = evidence.labels_of(self.session, self.section)
+        coats = {bench.step.station for bench in benches if is_coat(bench.step)}
+        labels = evidence.labels_of(self.session, self.section) if coats else {}
         verdicts = {
             station: drying_air.judge(
                 air.temperature_c if air else None,
                 air.humidity_percent if air else None,
                 label_value(labels.get(station)),
             )
-            for station in {b.step.station for b in benches if is_coat(b.step)}
+            for station in coats
         }
         return ClassDay(
             meeting=self.meeting,
             benches=benches,
-            left_open=self._left_open({(b.team.id, b.step.id) for b in benches}),
+            left_open=self._left_open(),
             away=self.away,
-            away_last=evidence.absent_codes(self.session, last) if last else set(),
-            last=last,
+            away_last=self.away_last,
+            last=self.last,
             ready=ready,
             drying=drying,
             coats=self._coats(benches, labels, verdicts),
             air=air,
             labels=labels,
             verdicts=verdicts,
-            students=enrolled(self.section, self.meeting.date),
-            shown_concepts=frozenset(
-                exposure.concept_id for step in self.steps.values() for exposure in step.exposures
-            ),
+            students=self.students,
         )
 
-    def _bench(self, row: _Row, late: dt.date | None = None) -> Bench:
-        team, step = self.teams[row.team_id], self.steps[row.step_id]
-        members = [student for student in team.students if student.id in self.here]
+    def _bench(self, row: Activity, late: dt.date | None = None) -> Bench:
+        team, step, members = row.team, row.step, self.members[row.team_id]
         here = [student for student in members if student.code not in self.away]
         return Bench(
             team=team,
             step=step,
-            station=self.stations.get(step.station, step.station),
+            station=self.facts.stations.get(step.station, step.station),
             minutes=row.minutes,
             part=row.part,
             parts=row.parts,
@@ -217,61 +201,49 @@ class _Day:
             away=[student for student in members if student.code in self.away],
             lacking=lacking(here, step, self.states, self.titles),
             refusal=refusal(team, here, step, self.states, self.titles),
-            waits=waiting(self.section, team, step, self.steps.values(), self.progress),
-            records=self.progress.get((team.id, step.id), []),
+            waits=waiting(self.section, team, step, self.facts.steps.values(), self.done),
+            records=self.records.get((team.id, step.id), []),
             starts=(self.start + dt.timedelta(minutes=row.first_minute)).time()
             if late is None
             else None,
             late=late,
         )
 
-    def _last_taught(self) -> Meeting | None:
-        before = [m for m in self.meetings if m.date < self.meeting.date]
-        return next((m for m in reversed(before) if m.state is MeetingState.TAUGHT), None)
+    def _last_taught(self) -> plan_days.Day | None:
+        before = [day for day in self.days if day.date < self.meeting.date]
+        return next((day for day in reversed(before) if day.state is MeetingState.TAUGHT), None)
 
-    def _left_open(self, shown: set[tuple[int, int]]) -> list[Bench]:
+    def _left_open(self) -> list[Bench]:
         """Steps whose last part was planned in a taught or lost meeting and that nobody recorded."""
-        found: dict[tuple[int, int], Bench] = {}
-        for row in self.rows:
-            key = (row.team_id, row.step_id)
-            over = row.meeting.date < self.meeting.date and row.part == row.parts
-            if not over or row.meeting.state is MeetingState.PLANNED or key in shown:
-                continue
-            if not self._is_done(key):
-                found[key] = self._bench(row, late=row.meeting.date)
+        found = {
+            (row.team_id, row.step_id): self._bench(row, late=row.meeting.date)
+            for row in reversed(self.open)
+        }
         return sorted(found.values(), key=lambda item: (item.team.code, item.step.position))
 
-    def _is_done(self, key: tuple[int, int]) -> bool:
-        return any(row.event == "done" for row in self.progress.get(key, ()))
-
-    def _finished(self) -> Iterable[tuple[Team, Step, dt.datetime]]:
+    def _finished(self) -> Iterable[tuple[plan_days.End, dt.datetime]]:
         """When each drying step was, or by the plan will be, out of hand."""
-        for row in self.rows:
-            step = self.steps[row.step_id]
-            if not step.drying or row.part != row.parts:
+        days = {day.id: day for day in self.days}
+        for end in self.facts.ends:
+            day, minutes = days[end.meeting_id], end.minutes
+            held = self.done.get((end.team_id, end.step_id))
+            if held is None and day.state is MeetingState.TAUGHT:
                 continue
-            key = (row.team_id, row.step_id)
-            done = next((r for r in self.progress.get(key, ()) if r.event == "done"), None)
-            if done is None and row.meeting.state is MeetingState.TAUGHT:
-                continue
-            meeting = done.meeting if done is not None else row.meeting
-            minutes = row.first_minute + row.minutes
-            if done is not None and done.meeting_id != row.meeting_id:
-                minutes = meeting.minutes
-            start = dt.datetime.combine(meeting.date, meeting.starts_at)
-            yield self.teams[row.team_id], step, start + dt.timedelta(minutes=minutes)
+            if held is not None and held != day.id:
+                day = days[held]
+                minutes = day.minutes
+            yield end, day.start + dt.timedelta(minutes=minutes)
 
     def _drying(self) -> tuple[list[Drying], list[Drying]]:
         """What became ready since the meeting before, and what is still drying."""
-        held = [m for m in self.meetings if m.state is not MeetingState.LOST]
-        before = [m for m in held if m.date < self.meeting.date]
-        since = dt.datetime.combine(before[-1].date, before[-1].starts_at) if before else self.start
+        before = [day for day in plan_days.held(self.days) if day.date < self.meeting.date]
+        since = before[-1].start if before else self.start
         ready, drying = [], []
-        for team, step, out_of_hand in self._finished():
-            hours = dt.timedelta(hours=(step.drying or {})["hours"]["typical"])
-            item = Drying(
-                team.code, step.key, step.title, out_of_hand + hours, (step.drying or {})["what"]
-            )
+        for end, out_of_hand in self._finished():
+            step = self.facts.steps[end.step_id]
+            dries = step.drying or {}
+            hours = dt.timedelta(hours=dries["hours"]["typical"])
+            item = Drying(end.team, step.key, step.title, out_of_hand + hours, dries["what"])
             if since < item.ready <= self.start:
                 ready.append(item)
             elif out_of_hand < self.start < item.ready:
@@ -284,10 +256,9 @@ class _Day:
         labels: dict[str, ProductLabel],
         verdicts: dict[str, drying_air.Verdict],
     ) -> list[Coat]:
-        ends: dict[tuple[int, str], dt.datetime] = {
-            (team.id, step.key): moment for team, step, moment in self._finished()
-        }
-        by_key = {step.key: step for step in self.steps.values()}
+        steps = self.facts.steps
+        ends = {(end.team_id, steps[end.step_id].key): moment for end, moment in self._finished()}
+        by_key = {step.key: step for step in steps.values()}
         found = []
         for bench in benches:
             step = bench.step
@@ -317,7 +288,7 @@ class _Day:
         return found
 
 
-def is_coat(step: Step) -> bool:
+def is_coat(step: Step | plan_days.StepRow) -> bool:
     """A step that leaves a wet film: it dries, its hazard is the product, and it goes on a rack."""
     racked = any(hold["fixture"] == "rack" for hold in step.holds)
     return bool(step.drying) and step.hazard_class == "chemical" and racked
@@ -370,10 +341,10 @@ def refusal(
     return ""
 
 
-def meeting_on(session: Session, section: Section, date: dt.date) -> list[Section]:
-    """The teacher's other sections that meet on a day, by title."""
+def meeting_on(session: Session, section: Section, date: dt.date) -> list[tuple[str, str]]:
+    """Key and title of the teacher's other sections that meet on a day, by title."""
     query = (
-        sa.select(Section)
+        sa.select(Section.key, Section.title)
         .join(Meeting, Meeting.section_id == Section.id)
         .where(
             Section.teacher_id == section.teacher_id,
@@ -381,25 +352,25 @@ def meeting_on(session: Session, section: Section, date: dt.date) -> list[Sectio
             Meeting.date == date,
             Meeting.state != MeetingState.LOST,
         )
+        .distinct()
         .order_by(Section.title)
     )
-    return list(session.scalars(query).unique())
+    return [(key, title) for key, title in session.execute(query)]
 
 
 def waiting(
     section: Section,
     team: Team,
     step: Step,
-    steps: Iterable[Step],
-    progress: Mapping[tuple[int, int], list[Progress]],
+    steps: Iterable[plan_days.StepRow],
+    done: Container[tuple[int, int]],
 ) -> str:
     """Which hold point right before a step is not initialled yet, in a sentence; empty if none."""
     for before in steps:
         if before.key not in step.after or not before.hold_point:
             continue
         made = before.outside_class or before.key in section.ready_made
-        done = any(row.event == "done" for row in progress.get((team.id, before.id), ()))
-        if not made and not done:
+        if not made and (team.id, before.id) not in done:
             return (
                 f"{before.key} {before.title} ends at a hold point that is not initialled yet; "
                 "record it first."
@@ -407,19 +378,54 @@ def waiting(
     return ""
 
 
+def waiting_for(session: Session, section: Section, team: Team, step: Step) -> str:
+    """The same, read from the records of one team."""
+    if not step.after:
+        return ""
+    steps = plan_days.list_step_rows(session, section, keys=step.after)
+    return waiting(section, team, step, steps.values(), plan_days.done_in(session, section))
+
+
+def permit_states(
+    session: Session,
+    section: Section,
+    steps: Iterable[Step],
+    on: dt.date,
+    kinds: Mapping[str, PermitType] | None = None,
+) -> tuple[States, dict[str, str]]:
+    """Who is signed off for the stations of these steps on a date, and what the permits are called."""
+    needed = {step.permit for step in steps if step.permit and step.permit not in step.grants}
+    if not needed:
+        return {}, {}
+    if kinds is None:
+        kinds = sign_offs.permits_of(session, section)
+    asked = {permit: kinds.get(permit) for permit in needed}
+    states = sign_offs.sign_off_states(session, section, on=on, asked=asked)
+    return states, {key: kind.title for key, kind in kinds.items()}
+
+
 def station_refusal(
     session: Session, section: Section, team: Team, step: Step, meeting: Meeting
 ) -> str:
     """The same for one team and one step, at the moment of recording."""
-    permit = step.permit
-    if not permit or permit in step.grants:
+    if not step.permit or step.permit in step.grants:
         return ""
+    states, titles = permit_states(session, section, [step], meeting.date)
     away = evidence.absent_codes(session, meeting)
     on = {student.id for student in enrolled(section, meeting.date)}
     here = [s for s in team.students if s.id in on and s.code not in away]
-    states = sign_offs.sign_off_states(session, section, on=meeting.date)
-    titles = {key: kind.title for key, kind in sign_offs.permits_of(session, section).items()}
     return refusal(team, here, step, states, titles)
+
+
+def concepts_shown(session: Session, section: Section, concepts: Iterable[int]) -> set[int]:
+    """Those of the concepts that a step of the section's build shows."""
+    query = (
+        sa.select(Exposure.concept_id)
+        .join(Step)
+        .join(Phase)
+        .where(Phase.build_id == section.build_id, Exposure.concept_id.in_(list(concepts)))
+    )
+    return set(session.scalars(query))
 
 
 def taught_paper(day_steps: Iterable[Step], steps: Iterable[Step], concept_id: int) -> str:
@@ -432,26 +438,33 @@ def taught_paper(day_steps: Iterable[Step], steps: Iterable[Step], concept_id: i
 
 def spread_minutes(
     session: Session, section: Section, plan: Plan
-) -> tuple[dict[int, float], Meeting | None]:
+) -> tuple[dict[int, float], plan_days.Day | None]:
     """Minutes of work each team is ahead of (positive) or behind a plan, at typical minutes.
 
     The plan asks for every step whose last part lies in a meeting recorded as taught.
     """
-    taught = [m for m in sections.list_meetings(session, section) if m.state is MeetingState.TAUGHT]
+    days = plan_days.list_days(session, section)
+    taught = [day for day in days if day.state is MeetingState.TAUGHT]
     if not taught:
         return {}, None
-    typical = {s.id: s.minutes_typical for s in sections.load_steps(session, section.build_id)}
+    typical = _typical_minutes(session, section)
+    by_then = {day.id for day in days if day.date <= taught[-1].date}
     asked: dict[int, set[int]] = defaultdict(set)
-    for row in plans.list_activities(session, plan, last=taught[-1].date):
-        if row.part == row.parts:
-            asked[row.team_id].add(row.step_id)
+    for end in plan_days.list_ends(session, plan, typical):
+        if end.meeting_id in by_then:
+            asked[end.team_id].add(end.step_id)
     done: dict[int, set[int]] = defaultdict(set)
-    for (team_id, step_id), records in evidence.progress_of(session, section).items():
-        if any(row.event == "done" for row in records):
-            done[team_id].add(step_id)
+    for team_id, step_id in plan_days.done_in(session, section):
+        done[team_id].add(step_id)
+    teams = session.scalars(sa.select(Team.id).where(Team.section_id == section.id))
     found = {
-        team.id: sum(typical.get(s, 0.0) for s in done[team.id] - asked[team.id])
-        - sum(typical.get(s, 0.0) for s in asked[team.id] - done[team.id])
-        for team in sections.load_teams(session, section)
+        team_id: sum(typical.get(s, 0.0) for s in done[team_id] - asked[team_id])
+        - sum(typical.get(s, 0.0) for s in asked[team_id] - done[team_id])
+        for team_id in teams
     }
     return found, taught[-1]
+
+
+def _typical_minutes(session: Session, section: Section) -> dict[int, float]:
+    query = sa.select(Step.id, Step.minutes_typical).join(Phase)
+    return dict(session.execute(query.where(Phase.build_id == section.build_id)).all())

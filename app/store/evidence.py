@@ -2,6 +2,7 @@
 
 import datetime as dt
 from collections import defaultdict
+from collections.abc import Collection
 from dataclasses import dataclass
 
 import sqlalchemy as sa
@@ -76,6 +77,15 @@ def absent_codes(session: Session, meeting: Meeting) -> set[str]:
     """Codes of the students away from a meeting."""
     query = sa.select(Student.code).join(Absence).where(Absence.meeting_id == meeting.id)
     return set(session.scalars(query))
+
+
+def absences(session: Session, meeting_ids: Collection[int]) -> dict[int, set[str]]:
+    """Meeting → codes of the students away from it, for some meetings at once."""
+    found: dict[int, set[str]] = defaultdict(set)
+    query = sa.select(Absence.meeting_id, Student.code).join(Student)
+    for meeting_id, code in session.execute(query.where(Absence.meeting_id.in_(meeting_ids))):
+        found[meeting_id].add(code)
+    return found
 
 
 class NotSignedOff(ValueError):
@@ -301,8 +311,10 @@ def _read_twice(session: Session, row: Measurement) -> Measurement | None:
     )
 
 
-def progress_of(session: Session, section: Section) -> dict[tuple[int, int], list[Progress]]:
-    """Progress records by (team, step)."""
+def progress_of(
+    session: Session, section: Section, *, only: Collection[tuple[int, int]] | None = None
+) -> dict[tuple[int, int], list[Progress]]:
+    """Progress records by (team, step), of all the section's work or only of some pairs."""
     found: dict[tuple[int, int], list[Progress]] = defaultdict(list)
     query = (
         sa.select(Progress)
@@ -311,13 +323,40 @@ def progress_of(session: Session, section: Section) -> dict[tuple[int, int], lis
         .order_by(Progress.id)
         .options(joinedload(Progress.meeting))
     )
+    if only is not None:
+        query = query.where(sa.tuple_(Progress.team_id, Progress.step_id).in_(list(only)))
     for row in session.scalars(query):
         found[row.team_id, row.step_id].append(row)
     return found
 
 
-def measurements_of(session: Session, section: Section) -> list[Measurement]:
-    """All readings of a section, in the order of recording."""
+@dataclass(frozen=True, slots=True)
+class Happened:
+    """What is recorded of a team's work on a step, without the rest of the record."""
+
+    event: str
+    date: dt.date
+
+
+def happened_in(session: Session, section: Section) -> dict[tuple[int, int], list[Happened]]:
+    """Events by (team, step), in the order of recording."""
+    found: dict[tuple[int, int], list[Happened]] = defaultdict(list)
+    query = (
+        sa.select(Progress.team_id, Progress.step_id, Progress.event, Meeting.date)
+        .join(Progress.team)
+        .join(Progress.meeting)
+        .where(Team.section_id == section.id)
+        .order_by(Progress.id)
+    )
+    for team_id, step_id, event, date in session.execute(query):
+        found[team_id, step_id].append(Happened(event, date))
+    return found
+
+
+def measurements_of(
+    session: Session, section: Section, *, out_only: bool = False
+) -> list[Measurement]:
+    """All readings of a section, or those out of their limits, in the order of recording."""
     query = (
         sa.select(Measurement)
         .join(Team, Measurement.team_id == Team.id)
@@ -329,6 +368,8 @@ def measurements_of(session: Session, section: Section) -> list[Measurement]:
             joinedload(Measurement.meeting),
         )
     )
+    if out_only:
+        query = query.where(Measurement.within.is_(False))
     return list(session.scalars(query))
 
 

@@ -2,27 +2,28 @@
 
 import datetime as dt
 from collections import defaultdict
-from collections.abc import Iterable, Sequence
-from itertools import pairwise
+from collections.abc import Iterable, Mapping, Sequence
 
 import sqlalchemy as sa
-from sqlalchemy.orm import Session
+from sqlalchemy.orm import Session, joinedload
 
 from app.domain.cautions import HAZARDOUS, PROTECTION, SUPERVISION
 from app.domain.class_plan import MeetingPlan, Shown, StepHazard, TaughtConcept, WeekPlan, Work
 from app.models import (
     Activity,
+    Alignment,
+    Framework,
     Lesson,
     Meeting,
     MeetingState,
-    PermitType,
     Plan,
-    Progress,
     Section,
+    Standard,
+    Station,
     Step,
     Treatment,
 )
-from app.store import library, plans, sections
+from app.store import library, plan_days, sections, sign_offs
 
 
 def week_plan(session: Session, section: Section, plan: Plan, week: int) -> WeekPlan:
@@ -44,54 +45,52 @@ def term_plan(session: Session, section: Section, plan: Plan) -> WeekPlan:
 def _weeks(
     session: Session, section: Section, plan: Plan, meetings: Sequence[Meeting], week: int
 ) -> WeekPlan:
-    facts = _Facts(session, section, plan, meetings)
+    facts = Facts(session, section, plan, meetings)
+    planned = tuple(facts.meeting(meeting) for meeting in meetings)
     return WeekPlan(
         section=section.title,
         week=week,
         build=section.build.title,
+        # Known only when every meeting has said which codes it shows.
         notices=tuple(sorted(facts.notices)),
-        meetings=tuple(facts.meeting(meeting) for meeting in meetings),
+        meetings=planned,
     )
 
 
-class _Facts:
-    """Everything the meetings of a week need, loaded once."""
+class Facts:
+    """Everything the papers of these meetings need, loaded once: only what stands in them."""
 
     def __init__(
-        self, session: Session, section: Section, plan: Plan, meetings: Sequence[Meeting]
+        self,
+        session: Session,
+        section: Section,
+        plan: Plan,
+        meetings: Sequence[Meeting],
+        days: Sequence[plan_days.Day] | None = None,
     ) -> None:
-        ids = {meeting.id for meeting in meetings}
-        first = min((m.date for m in meetings), default=dt.date.max)
-        last = max((m.date for m in meetings), default=dt.date.min)
+        ids = [meeting.id for meeting in meetings]
+        self.days = plan_days.list_days(session, section) if days is None else days
         self.activities: dict[int, list[Activity]] = defaultdict(list)
-        for row in plans.list_activities(session, plan, first=first, last=last):
-            if row.meeting_id in ids:
-                self.activities[row.meeting_id].append(row)
+        for row in plan_days.list_work(session, plan, ids):
+            self.activities[row.meeting_id].append(row)
         self.lessons: dict[int, list[Lesson]] = defaultdict(list)
-        for lesson in plans.list_lessons(session, plan):
+        for lesson in plan_days.list_taught(session, plan, ids):
             self.lessons[lesson.meeting_id].append(lesson)
-        self.steps = {s.id: s for s in sections.load_steps(session, section.build_id)}
-        self.treatments = {
-            item.concept_id: item
-            for item in library.list_treatments(
-                session, section.band, section.course.department.school_id
-            )
-        }
-        self.stations = {row.key: row.title for row in section.room.stations}
-        self.permits = dict(session.execute(sa.select(PermitType.key, PermitType.title)).all())
-        self.done = _done_pairs(session, section)
-        self.drying = _drying(session, plan, self.steps)
-        self.starts = [
-            dt.datetime.combine(m.date, m.starts_at)
-            for m in sections.list_meetings(session, section)
-            if m.state is not MeetingState.LOST
-        ]
-        self.last_start = _last_starts(sections.list_meetings(session, section))
+        at_work = {row.step_id for rows in self.activities.values() for row in rows}
+        self.shown = plan_days.list_shown(session, at_work)
+        self.used = plan_days.list_used(session, at_work)
+        self.steps = plan_days.list_step_rows(session, section)
+        self.aligned = _Aligned(session, section, self.lessons, self.shown)
+        self.stations = station_titles(session, section)
+        self.permits = sign_offs.permits_of(session, section)
+        self.done = plan_days.done_in(session, section)
+        self.ends = plan_days.list_ends(session, plan, plan_days.drying_steps(self.steps))
         self.notices: set[str] = set()
 
     def meeting(self, row: Meeting) -> MeetingPlan:
+        """One of the meetings."""
         work = self.activities[row.id]
-        steps = list({item.step_id: self.steps[item.step_id] for item in work}.values())
+        steps = list({item.step_id: item.step for item in work}.values())
         return MeetingPlan(
             number=row.number,
             date=row.date,
@@ -104,13 +103,13 @@ class _Facts:
             power=row.machine_power,
             lessons=tuple(self._taught(item) for item in self.lessons[row.id] if item.treatment),
             briefings=tuple(
-                f"{self.permits.get(item.permit, item.permit)} ({item.minutes} min)"
+                f"{self._permit(item.permit)} ({item.minutes} min)"
                 for item in self.lessons[row.id]
                 if item.permit
             ),
             work=tuple(self._work(group) for group in _grouped(work)),
             shown=tuple(self._shown(steps)),
-            materials=tuple(_materials(work, self.steps)),
+            materials=tuple(_materials(work, self.used)),
             tools=tuple(dict.fromkeys(tool for step in steps for tool in step.tools)),
             checks=tuple(_checks(steps)),
             hazards=tuple(hazard_of(step) for step in steps if step.hazard_class in HAZARDOUS),
@@ -118,26 +117,22 @@ class _Facts:
             coming_out=tuple(self._coming_out(row)),
         )
 
-    def _codes(self, treatment: Treatment | None) -> tuple[str, ...]:
-        if treatment is None:
-            return ()
-        content = [item for item in treatment.alignments if not item.practice]
-        self.notices |= {item.standard.framework.notice for item in content}
-        return tuple(
-            item.standard.code if item.strength == "strong" else f"({item.standard.code})"
-            for item in content
-        )
+    def _permit(self, key: str) -> str:
+        return self.permits[key].title if key in self.permits else key
+
+    def _codes(self, treatment_id: int | None) -> tuple[str, ...]:
+        found = self.aligned.codes.get(treatment_id or 0, ())
+        self.notices |= {notice for _code, notice in found}
+        return tuple(code for code, _notice in found)
 
     def _taught(self, lesson: Lesson) -> TaughtConcept:
-        treatment = self.treatments.get(lesson.treatment.concept_id) if lesson.treatment else None
-        treatment = treatment or lesson.treatment
-        assert treatment is not None  # noqa: S101 - the caller has looked
+        treatment = self.aligned.treatment(lesson)
         return TaughtConcept(
             title=lesson.title,
             minutes=lesson.minutes,
             concept=treatment.concept.title,
             goal=treatment.goal,
-            codes=self._codes(treatment),
+            codes=self._codes(treatment.id),
             demonstration=treatment.demonstration,
             support=treatment.support,
             extension=treatment.extension,
@@ -158,57 +153,104 @@ class _Facts:
 
     def _shown(self, steps: Iterable[Step]) -> Iterable[Shown]:
         for step in steps:
-            for exposure in step.exposures:
+            for item in self.shown.get(step.id, ()):
                 yield Shown(
                     step=step.key,
-                    concept=exposure.concept.title,
-                    shows=exposure.shows,
-                    reading=exposure.reading,
-                    codes=self._codes(self.treatments.get(exposure.concept_id)),
+                    concept=item.concept,
+                    shows=item.shows,
+                    reading=item.reading,
+                    codes=self._codes(self.aligned.seen.get(item.concept_id)),
                 )
 
     def _coming_out(self, row: Meeting) -> Iterable[str]:
+        """What is dry by the bell and was not when the class met before."""
         start = dt.datetime.combine(row.date, row.starts_at)
-        before = max((at for at in self.starts if at < start), default=start)
+        starts = [day.start for day in plan_days.held(self.days) if day.start < start]
+        before = max(starts, default=start)
+        at = {day.id: day.start for day in self.days}
         found: dict[str, list[str]] = defaultdict(list)
-        for team, title, ready in self.drying:
+        for end in self.ends:
+            step = self.steps[end.step_id]
+            hours = (step.drying or {})["hours"]["typical"]
+            ready = at[end.meeting_id] + dt.timedelta(minutes=end.minutes, hours=hours)
             if before < ready <= start:
-                found[title].append(team)
+                found[step.title].append(end.team)
         for title, teams in found.items():
             yield f"{title}: {', '.join(teams)}"
 
 
-def _last_starts(meetings: Sequence[Meeting]) -> dict[int, dt.datetime]:
-    """When the class met before, for each meeting: what has dried since then comes out in it."""
-    held = [meeting for meeting in meetings if meeting.state is not MeetingState.LOST]
-    return {
-        later.id: dt.datetime.combine(earlier.date, earlier.starts_at)
-        for earlier, later in pairwise(held)
-    }
+class _Aligned:
+    """The treatments that a school sees of the concepts in these meetings, and their codes."""
+
+    def __init__(
+        self,
+        session: Session,
+        section: Section,
+        lessons: Mapping[int, Sequence[Lesson]],
+        shown: Mapping[int, Sequence[plan_days.ShownConcept]],
+    ) -> None:
+        school_id = section.course.department.school_id
+        taught = [row.treatment for rows in lessons.values() for row in rows if row.treatment]
+        concepts = {treatment.concept_id for treatment in taught}
+        concepts |= {item.concept_id for items in shown.values() for item in items}
+        self.seen = _treatments_seen(session, section.band, school_id, concepts)
+        self._held = {treatment.id: treatment for treatment in taught}
+        own = {self.seen[t.concept_id] for t in taught if t.concept_id in self.seen}
+        if own - self._held.keys():
+            query = sa.select(Treatment).where(Treatment.id.in_(own))
+            rows = session.scalars(query.options(joinedload(Treatment.concept)))
+            self._held |= {row.id: row for row in rows}
+        self.codes = _codes_of(session, school_id, {*self.seen.values(), *self._held})
+
+    def treatment(self, lesson: Lesson) -> Treatment:
+        """What is taught: the school's own treatment where it has one."""
+        assert lesson.treatment is not None  # noqa: S101 - the caller has looked
+        seen = self.seen.get(lesson.treatment.concept_id, lesson.treatment.id)
+        return self._held[seen]
 
 
-def _done_pairs(session: Session, section: Section) -> set[tuple[int, int]]:
-    team_ids = [team.id for team in section.teams]
-    query = sa.select(Progress.team_id, Progress.step_id).where(
-        Progress.team_id.in_(team_ids), Progress.event == "done"
+def _treatments_seen(
+    session: Session, band: str, school_id: int, concepts: Iterable[int]
+) -> dict[int, int]:
+    """Concept → the treatment at a grade band that a school sees: its own before the shipped."""
+    query = (
+        sa.select(Treatment.concept_id, Treatment.id)
+        .where(
+            Treatment.band == band,
+            Treatment.concept_id.in_(list(concepts)),
+            library.shared_or_own(Treatment.school_id, school_id),
+        )
+        .order_by(Treatment.school_id.is_not(None), Treatment.id)
     )
-    return set(session.execute(query))
+    return dict(session.execute(query).all())
 
 
-def _drying(
-    session: Session, plan: Plan, steps: dict[int, Step]
-) -> list[tuple[str, str, dt.datetime]]:
-    """(team, step title, when it is dry) for each drying step of the plan."""
-    found = []
-    for row in plans.list_activities(session, plan):
-        drying = steps[row.step_id].drying
-        if drying and row.part == row.parts:
-            end = dt.datetime.combine(row.meeting.date, row.meeting.starts_at) + dt.timedelta(
-                minutes=row.first_minute + row.minutes
-            )
-            hours = dt.timedelta(hours=drying["hours"]["typical"])
-            found.append((row.team.code, row.step.title, end + hours))
+def _codes_of(
+    session: Session, school_id: int, treatments: Iterable[int]
+) -> dict[int, list[tuple[str, str]]]:
+    """Treatment → (code, owner's notice) of each content standard; in brackets if in part."""
+    columns = (Alignment.treatment_id, Alignment.strength, Standard.code, Framework.notice)
+    query = (
+        sa.select(*columns)
+        .join(Alignment.standard)
+        .join(Standard.framework)
+        .where(
+            Alignment.treatment_id.in_(list(treatments)),
+            Alignment.practice.is_(False),
+            library.holding(school_id),
+        )
+        .order_by(Alignment.school_id.is_not(None), Alignment.id)
+    )
+    found: dict[int, list[tuple[str, str]]] = defaultdict(list)
+    for treatment, strength, code, notice in session.execute(query):
+        found[treatment].append((code if strength == "strong" else f"({code})", notice))
     return found
+
+
+def station_titles(session: Session, section: Section) -> dict[str, str]:
+    """The stations of the section's room, key to title."""
+    query = sa.select(Station.key, Station.title).where(Station.room_id == section.room_id)
+    return dict(session.execute(query).all())
 
 
 def _grouped(rows: Iterable[Activity]) -> list[list[Activity]]:
@@ -219,13 +261,15 @@ def _grouped(rows: Iterable[Activity]) -> list[list[Activity]]:
     return sorted(groups.values(), key=lambda group: (group[0].first_minute, group[0].team.code))
 
 
-def _materials(rows: Sequence[Activity], steps: dict[int, Step]) -> Iterable[str]:
+def _materials(
+    rows: Sequence[Activity], used: Mapping[int, Sequence[plan_days.Used]]
+) -> Iterable[str]:
     """What is used when steps begin, added up over steps and teams."""
     amounts: dict[tuple[str, str], float] = defaultdict(float)
     teams: dict[tuple[str, str], set[int]] = defaultdict(set)
     for row in rows:
-        for item in steps[row.step_id].materials if row.part == 1 else ():
-            key = (item.material.title, item.material.unit)
+        for item in used.get(row.step_id, ()) if row.part == 1 else ():
+            key = (item.material, item.unit)
             amounts[key] += item.quantity
             teams[key].add(row.team_id)
     for (title, unit), amount in amounts.items():

@@ -6,7 +6,7 @@ from dataclasses import dataclass, replace
 from typing import Any
 
 import sqlalchemy as sa
-from sqlalchemy.orm import Session, joinedload, selectinload
+from sqlalchemy.orm import Session, contains_eager, joinedload, selectinload
 
 from app.domain.scheduling import calendar, events
 from app.models import (
@@ -64,7 +64,8 @@ def load_section(session: Session, user: User, key: str) -> Section:
 
     Raises Missing.
     """
-    section = session.scalar(visible(user).where(Section.key == key))
+    held = contains_eager(Section.course).contains_eager(Course.department)
+    section = session.scalar(visible(user).where(Section.key == key).options(held))
     if section is None:
         raise Missing(f"section {key}")
     return section

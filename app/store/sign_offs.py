@@ -9,7 +9,7 @@ import sqlalchemy as sa
 from sqlalchemy.orm import Session, joinedload
 
 from app.domain.roster import grade_number
-from app.models import PermitType, School, SchoolRule, Section, SignOff, Student
+from app.models import PermitType, Phase, School, SchoolRule, Section, SignOff, Step, Student
 from app.store import library
 
 PARTS = ("lesson", "test", "check-out")
@@ -67,36 +67,51 @@ def permits_of(session: Session, section: Section) -> dict[str, PermitType]:
     return library.kinds(session, PermitType, school_id)
 
 
+def asked_by_build(session: Session, section: Section) -> set[str]:
+    """The permits that a step of the section's build asks for."""
+    query = sa.select(Step.permit).join(Phase).where(Phase.build_id == section.build_id)
+    return {permit for permit in session.scalars(query.distinct()) if permit}
+
+
 def sign_off_states(
-    session: Session, section: Section, *, on: dt.date
+    session: Session,
+    section: Section,
+    *,
+    on: dt.date,
+    asked: Mapping[str, PermitType | None] | None = None,
 ) -> dict[str, dict[str, SignOffState]]:
-    """Student code → permit → state on a date. A permit without a record is left out."""
+    """Student code → permit → state on a date. A permit without a record is left out.
+
+    `asked` narrows it to some permits, where the caller has their kinds at hand.
+    """
+    columns = (SignOff.permit, SignOff.part, SignOff.date, Student.code, Student.grade)
     query = (
-        sa.select(SignOff, Student.code, Student.grade)
+        sa.select(*columns)
         .join(Student)
         .where(Student.section_id == section.id, SignOff.date <= on)
         .order_by(SignOff.id)
     )
+    if asked is not None:
+        query = query.where(SignOff.permit.in_(list(asked)))
     parts: dict[tuple[str, str], dict[str, dt.date]] = defaultdict(dict)
     suspended: dict[tuple[str, str], bool] = {}
-    for row, code, _grade in session.execute(query):
-        key = (code, row.permit)
-        if row.part in ("suspension", "reinstatement"):
-            suspended[key] = row.part == "suspension"
-        elif row.part in PARTS:
-            parts[key][row.part] = row.date
-    kinds = permits_of(session, section)
+    grades: dict[str, str] = {}
+    for permit, part, date, code, grade in session.execute(query):
+        grades[code] = grade
+        if part in ("suspension", "reinstatement"):
+            suspended[code, permit] = part == "suspension"
+        elif part in PARTS:
+            parts[code, permit][part] = date
+    kinds = permits_of(session, section) if asked is None else asked
     rules = rules_of(session, section.course.department.school_id)
-    grades = {student.code: student.grade for student in section.students}
     states: dict[str, dict[str, SignOffState]] = defaultdict(dict)
     for code, permit in {*parts, *suspended}:
-        kind = kinds.get(permit)
         states[code][permit] = SignOffState(
             parts[code, permit],
             suspended.get((code, permit), False),
-            _ends(parts[code, permit], kind),
+            _ends(parts[code, permit], kinds.get(permit)),
             on,
-            rule_refusal(rules.get(permit), grades.get(code, "")),
+            rule_refusal(rules.get(permit), grades[code]),
         )
     return states
 

@@ -2,6 +2,7 @@
 
 import dataclasses
 import datetime as dt
+import html
 import io
 import json
 import re
@@ -14,6 +15,7 @@ from app import db
 from app.models import (
     Absence,
     Activity,
+    Framework,
     Mark,
     Measurement,
     Meeting,
@@ -546,6 +548,15 @@ def test_a_slip_tells_the_absent_what_was_missed_and_with_whom(teacher, session)
     assert "come first" in page
     pdf = teacher.get(f"{KEY}/meetings/{number}/catch-up.pdf")
     assert pdf.data.startswith(b"%PDF")
+
+
+def test_a_week_and_a_day_carry_the_owners_notice_of_the_codes_they_show(teacher, session):
+    notice = session.scalar(sa.select(Framework.notice).where(Framework.key == "CCSS-M"))
+    assert notice
+    week = html.unescape(get(teacher, f"{KEY}/weeks/{meeting_of(session).week}"))
+    assert "HSA.CED.A.4" in week
+    assert notice in week
+    assert notice in html.unescape(get(teacher, f"{KEY}/days/{TODAY.isoformat()}"))
 
 
 def test_without_absentees_there_is_no_slip_to_print(teacher, session):

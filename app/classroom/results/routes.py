@@ -1,5 +1,6 @@
 """What came of the class: catch-up slips, readings and their statistics, marks."""
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 from flask import Response, flash, redirect, render_template, request, url_for
@@ -13,7 +14,7 @@ from app.domain.document import Document, Paper, answer_key
 from app.domain.quantities import UnreadableValue, parse
 from app.domain.statistics_paper import residual_rows, statistics_document
 from app.interchange.evidence_export import evidence_csv, measurements_csv
-from app.models import Meeting, MeetingState, Section, Step, Team, Treatment
+from app.models import Measurement, Meeting, MeetingState, Section, Step, Team, Treatment
 from app.print import print_documents
 from app.print.page import document_html
 from app.store import Missing, evidence, plans, sections
@@ -75,12 +76,12 @@ def _slips(section: Section, meeting: Meeting) -> list[Document]:
 # --- readings ----------------------------------------------------------------------------------
 
 
-def _data_sets(section: Section) -> list[DataSet]:
+def _data_sets(section: Section, rows: Sequence[Measurement]) -> list[DataSet]:
     """The newest reading of each team at each check, in the order of steps."""
     newest: dict[tuple[int, int], Point] = {}
     checked: dict[int, Step] = {}
     used: dict[int, str] = {}
-    for row in evidence.measurements_of(db(), section):
+    for row in rows:
         if row.value is None or row.quantity.startswith(evidence.FRET_POSITION):
             continue
         newest[row.step_id, row.team_id] = Point(row.team.code, row.value, row.within)
@@ -107,19 +108,19 @@ def _data_sets(section: Section) -> list[DataSet]:
     return found
 
 
-def _frets(section: Section) -> tuple[Fret, ...]:
+def _frets(rows: Sequence[Measurement], teams: Sequence[Team]) -> tuple[Fret, ...]:
     """Every measured fret against the prediction from its team's own scale length."""
-    rows = [
+    read = [
         (row.team.code, int(row.quantity.removeprefix(evidence.FRET_POSITION)), row.value)
-        for row in evidence.measurements_of(db(), section)
+        for row in rows
         if row.quantity.startswith(evidence.FRET_POSITION) and row.value is not None
     ]
     lengths = {}
-    for team in sections.load_teams(db(), section):
+    for team in teams:
         length = _scale_length_m(team)
         if length is not None:
             lengths[team.code] = length
-    return fret_residuals(rows, lengths)
+    return fret_residuals(read, lengths)
 
 
 def _scale_length_m(team: Team) -> float | None:
@@ -146,8 +147,10 @@ def measurements(key: str) -> ResponseReturnValue:
 
 
 def _measurements_page(section: Section, entered: _Entered | None = None) -> str:
-    sets = _data_sets(section)
-    frets = _frets(section)
+    rows = evidence.measurements_of(db(), section)
+    teams = sections.load_teams(db(), section)
+    sets = _data_sets(section, rows)
+    frets = _frets(rows, teams)
     return render_template(
         "classroom/measurements.html",
         section=section,
@@ -165,7 +168,7 @@ def _measurements_page(section: Section, entered: _Entered | None = None) -> str
         fret_statistics=DataSet(
             "frets", "Residual", "mm", tuple(Point(f.holder, f.residual_mm) for f in frets)
         ).statistics(),
-        teams=sections.load_teams(db(), section),
+        teams=teams,
         mine=may_change(section),
         entered=entered,
         given=request.form if entered else {},
@@ -285,7 +288,7 @@ def statistics_key_pdf(key: str, step: str) -> ResponseReturnValue:
 
 def _statistics(key: str, step: str) -> Document:
     section = _section(key)
-    for data in _data_sets(section):
+    for data in _data_sets(section, evidence.measurements_of(db(), section)):
         if data.key == step:
             try:
                 return statistics_document(data, section.title)

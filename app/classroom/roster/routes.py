@@ -41,7 +41,7 @@ def _page(section: Section, shown: _Shown | None = None) -> str:
     shown = shown or _Shown()
     mine = may_change(section)
     kinds = sign_offs.permits_of(session, section)
-    asked = {step.permit for step in sections.load_steps(session, section.build_id)}
+    asked = sign_offs.asked_by_build(session, section)
     return render_template(
         "classroom/roster.html",
         section=section,
