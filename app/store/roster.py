@@ -80,16 +80,16 @@ def import_list(
     Names are kept only if the entries carry them. Who has gone keeps the records and a date.
     """
     found = compare(session, section, entries, whole=whole)
+    by_code = {student.code: student for student in section.students}
     if not preview:
-        _add(session, section, found.added)
-        by_code = {student.code: student for student in section.students}
         for item in found.changed:
             _change(session, section, by_code[item.code], item.entry)
         for code in found.gone:
             by_code[code].left = today
-        session.flush()
-    counted = {student.code for student in section.students if student.left is None}
+    counted = {code for code, student in by_code.items() if student.left is None}
     counted = (counted | {entry.code for entry in found.added}) - set(found.gone)
+    if not preview:
+        _add(session, section, found.added)
     return Change(found, len(counted))
 
 
@@ -97,17 +97,22 @@ def _add(session: Session, section: Section, entries: Sequence[roster.Entry]) ->
     teams = _teams_named(session, section, {entry.team for entry in entries if entry.team})
     rows = [
         Student(
+            section_id=section.id,
             code=entry.code,
             grade=entry.grade,
             source_id=entry.source_id or None,
             entered=entry.entered,
             left=entry.left,
-            team=teams.get(entry.team),
+            team_id=teams[entry.team].id if entry.team else None,
         )
         for entry in entries
     ]
-    section.students.extend(rows)
+    session.add_all(rows)
     session.flush()
+    # Written by their keys, which is quicker than one by one through the lists of section and team.
+    session.expire(section, ["students"])
+    for team in teams.values():
+        session.expire(team, ["students"])
     session.add_all(
         StudentName(student_id=row.id, name=entry.name)
         for row, entry in zip(rows, entries, strict=True)
