@@ -1,6 +1,6 @@
 """The department's sections side by side, and coverage as files."""
 
-from flask import Response, render_template
+from flask import Response, render_template, request
 from flask.typing import ResponseReturnValue
 
 from app.coverage.routes import bp
@@ -9,7 +9,8 @@ from app.interchange import coverage_export
 from app.models import School
 from app.print.compile import print_documents
 from app.store import Missing, coverage, people, sections
-from app.store.department import department_coverage
+from app.store import department_losses as losses
+from app.store.department import NO_CUT, department_coverage
 from app.web.access import me
 from app.web.clock import now_here
 from app.web.database import db
@@ -27,6 +28,25 @@ def department(key: str) -> ResponseReturnValue:
     row = people.load_department(db(), me(), key)
     return render_template(
         "coverage/department.html", department=row, found=department_coverage(db(), me(), row)
+    )
+
+
+@bp.get("/departments/<key>/losses")
+def department_losses(key: str) -> ResponseReturnValue:
+    """What the department loses if a phase is cut, or two weeks go, in all its sections."""
+    session = db()
+    row = people.load_department(session, me(), key)
+    phase, monday = request.args.get("phase", ""), request.args.get("monday", "")
+    cut = losses.cut_of(session, me(), row, phase, monday)
+    asked = cut != NO_CUT
+    return render_template(
+        "coverage/department_losses.html",
+        department=row,
+        choice=losses.what_can_go(session, me(), row),
+        phase=phase,
+        monday=monday,
+        asked=asked,
+        lost=losses.department_losses(session, me(), row, cut) if asked else [],
     )
 
 

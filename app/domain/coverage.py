@@ -131,6 +131,7 @@ class Evidence:
     reference: str
     phase: str | None = None
     students: frozenset[str] = frozenset()
+    practice: bool = False  # holds only while an artifact shows students doing it
 
 
 @dataclass(frozen=True, slots=True)
@@ -322,6 +323,7 @@ def evidence_of(
             reference=fact.reference,
             phase=fact.phase,
             students=fact.students if isinstance(fact, AssessmentFact) else frozenset(),
+            practice=link.practice,
         )
         for depth, treatment, fact in _placed(lessons, activities, assessed)
         for link in aligned.get(treatment, ())
@@ -529,14 +531,17 @@ def lost(
 ) -> tuple[Loss, ...]:
     """Say which depths fall back if these meetings, weeks or phases go.
 
-    Taught becoming planned, full becoming partial, and anything becoming nothing are losses.
+    Taught becoming planned, full becoming partial, and anything becoming nothing are losses. A
+    practice goes with the last artifact that shows it.
     """
     items = tuple(evidence)
-    kept = [
+    left = [
         e
         for e in items
         if e.meeting not in meetings and e.week not in weeks and e.phase not in phases
     ]
+    shown = {e.treatment for e in left if e.depth is Depth.ASSESSED and e.students}
+    kept = [e for e in left if not e.practice or e.treatment in shown]
     found = []
     for code in sorted({e.standard for e in items}):
         for depth in Depth:

@@ -168,7 +168,7 @@ def _marks(
     session: Session, section: Section, numbers: dict[int, int], instead: dict[int, int]
 ) -> list[coverage.AssessmentFact]:
     query = (
-        sa.select(Mark.treatment_id, Mark.meeting_id, Mark.artifact, Student.code, Treatment.title)
+        sa.select(Treatment.id, Mark.meeting_id, Mark.artifact, Student.code, Treatment.title)
         .join(Student, Mark.student_id == Student.id)
         .join(Treatment, Mark.treatment_id == Treatment.id)
         .where(Student.section_id == section.id)
@@ -198,19 +198,21 @@ def _checks(
             Exposure.concept_id,
             Measurement.meeting_id,
             Step.title,
+            Phase.key,
             Student.code,
             Exposure.quantity,
             Measurement.quantity,
         )
         .join(Step, Measurement.step_id == Step.id)
+        .join(Phase, Step.phase_id == Phase.id)
         .join(Exposure, Exposure.step_id == Step.id)
         .join(Student, Student.team_id == Measurement.team_id)
         .where(Student.section_id == section.id)
     )
-    groups: dict[tuple[str, int, str], set[str]] = defaultdict(set)
-    for concept, meeting, title, code, quantity, measured in session.execute(query):
+    groups: dict[tuple[str, int, str, str], set[str]] = defaultdict(set)
+    for concept, meeting, title, phase, code, quantity, measured in session.execute(query):
         if concept in by_concept and quantity is not None and quantity == measured:
-            groups[by_concept[concept], meeting, title].add(code)
+            groups[by_concept[concept], meeting, title, phase].add(code)
     return [
         coverage.AssessmentFact(
             treatment,
@@ -218,8 +220,9 @@ def _checks(
             f"Hold point: {title}",
             done=True,
             students=frozenset(codes),
+            phase=phase,
         )
-        for (treatment, meeting, title), codes in groups.items()
+        for (treatment, meeting, title, phase), codes in groups.items()
     ]
 
 

@@ -26,10 +26,12 @@ from app.models import (
     Measurement,
     Meeting,
     MeetingState,
+    Phase,
     Plan,
     RequiredStandard,
     Section,
     Standard,
+    Step,
     Student,
     Treatment,
     User,
@@ -171,22 +173,47 @@ class DepartmentCoverage:
         return sorted(found, key=lambda item: (item[2], item[0]))
 
 
+@dataclass(frozen=True, slots=True)
+class Cut:
+    """What is thought away: phases of builds, and the days from `first` to `last`."""
+
+    phase_ids: tuple[int, ...] = ()
+    first: dt.date | None = None
+    last: dt.date | None = None
+
+    def keeps_meeting(self) -> sa.ColumnElement[bool]:
+        """The condition on `Meeting` that it is not on one of the days."""
+        if self.first is None or self.last is None:
+            return sa.true()
+        return ~Meeting.date.between(self.first, self.last)
+
+    def keeps_step(self) -> sa.ColumnElement[bool]:
+        """The condition on `Step` that its phase is not cut."""
+        return Step.phase_id.not_in(self.phase_ids) if self.phase_ids else sa.true()
+
+
+NO_CUT = Cut()
+
+
 def department_coverage(
-    session: Session, user: User | None, department: Department
+    session: Session, user: User | None, department: Department, cut: Cut = NO_CUT
 ) -> DepartmentCoverage:
-    """The coverage of the department's sections that `user` may see; without a user, of all."""
+    """The coverage of the department's sections that `user` may see; without a user, of all.
+
+    With a `cut` it is the coverage that would be left.
+    """
     every = sections.visible(user) if user is not None else sa.select(Section).join(Course)
     visible = every.where(Course.department_id == department.id).order_by(Section.title)
     heads = _heads(session, visible)
     ids = visible.order_by(None).with_only_columns(Section.id).scalar_subquery()
     by_id = {head.id: head for head in heads}
-    rules = _Rules(session, department.school_id, {head.band for head in heads})
+    rules = _Rules(session, department.school_id, heads, cut)
     tallies: dict[tuple[int, str, Depth], _Tally] = defaultdict(_Tally)
     students: dict[tuple[int, str], set[int]] = defaultdict(set)
-    marked = [*_marks(session, ids, rules), *_checks(session, ids, by_id, rules)]
+    marked = [*_marks(session, ids, by_id, rules), *_checks(session, ids, by_id, rules)]
     shown = {(section, treatment) for section, treatment, _, _ in marked}
     placed = [
-        *((Depth.INTRODUCED, *row) for row in _lessons(session, ids, rules)),
+        *((Depth.INTRODUCED, *row) for row in _lessons(session, ids, by_id, rules)),
         *((Depth.PRACTISED, *row) for row in _activities(session, ids, by_id, rules)),
         *((Depth.ASSESSED, s, t, MeetingState.TAUGHT, d) for s, t, d, _ in marked),
     ]
@@ -248,17 +275,22 @@ def _heads(session: Session, visible: sa.Select[Section]) -> list[SectionHead]:
 class _Rules:
     """The library as far as coverage needs it: what treatments teach, and steps ask."""
 
-    def __init__(self, session: Session, school_id: int, bands: Iterable[str]) -> None:
+    def __init__(
+        self, session: Session, school_id: int, heads: Iterable[SectionHead], cut: Cut
+    ) -> None:
+        self.cut = cut
+        self.gone = _concepts_gone(session, {head.build_id for head in heads}, cut)
         query = (
             sa.select(Treatment)
             .where(
-                Treatment.band.in_(list(bands)),
+                Treatment.band.in_({head.band for head in heads}),
                 library.shared_or_own(Treatment.school_id, school_id),
             )
             .order_by(Treatment.id)
             .options(joinedload(Treatment.concept), selectinload(Treatment.questions))
         )
         treatments = library.treatments_seen(session.scalars(query), school_id)
+        self.concept_of = {row.id: row.concept_id for row in treatments}
         self.of_concept = {(row.band, row.concept_id): row.id for row in treatments}
         self.asked = {row.id for row in treatments if row.questions}
         known = {row.id for row in treatments}
@@ -282,11 +314,40 @@ class _Rules:
         for step_id, concept_id, quantity in session.execute(shows):
             self.exposed[step_id].append((concept_id, quantity))
 
+    def seen(self, head: SectionHead, treatment: int | None) -> int | None:
+        """The treatment that counts in a section; None where its concept goes with a cut phase."""
+        counted = self.instead.get(treatment or 0, treatment)
+        concept = self.concept_of.get(counted or 0)
+        return None if concept in self.gone[head.build_id] else counted
+
+
+def _concepts_gone(session: Session, builds: set[int], cut: Cut) -> dict[int, set[int]]:
+    """By build: the concepts that only the phases cut show."""
+    gone: dict[int, set[int]] = {build: set() for build in builds}
+    if not cut.phase_ids:
+        return gone
+    query = (
+        sa.select(Phase.build_id, Exposure.concept_id, Step.phase_id)
+        .join(Step, Exposure.step_id == Step.id)
+        .join(Phase, Step.phase_id == Phase.id)
+        .where(Phase.build_id.in_(builds))
+        .distinct()
+    )
+    shown: dict[tuple[int, int], set[int]] = defaultdict(set)
+    for build, concept, phase in session.execute(query):
+        shown[build, concept].add(phase)
+    for (build, concept), phases in shown.items():
+        if phases <= set(cut.phase_ids):
+            gone[build].add(concept)
+    return gone
+
 
 _Row = tuple[int, int, MeetingState, dt.date]
 
 
-def _lessons(session: Session, ids: sa.ScalarSelect[int], rules: _Rules) -> list[_Row]:
+def _lessons(
+    session: Session, ids: sa.ScalarSelect[int], heads: dict[int, SectionHead], rules: _Rules
+) -> list[_Row]:
     query = (
         sa.select(Plan.section_id, Lesson.treatment_id, Meeting.state, sa.func.min(Meeting.date))
         .join(Plan, Lesson.plan_id == Plan.id)
@@ -296,12 +357,14 @@ def _lessons(session: Session, ids: sa.ScalarSelect[int], rules: _Rules) -> list
             Plan.section_id.in_(ids),
             Lesson.treatment_id.is_not(None),
             Meeting.state != MeetingState.LOST,
+            rules.cut.keeps_meeting(),
         )
         .group_by(Plan.section_id, Lesson.treatment_id, Meeting.state)
     )
     return [
-        (section, rules.instead.get(treatment or 0, treatment or 0), state, first)
+        (section, seen, state, first)
         for section, treatment, state, first in session.execute(query)
+        if (seen := rules.seen(heads[section], treatment)) is not None
     ]
 
 
@@ -313,14 +376,21 @@ def _activities(
         sa.select(Plan.section_id, Activity.step_id, Meeting.state, sa.func.min(Meeting.date))
         .join(Plan, Activity.plan_id == Plan.id)
         .join(Meeting, Activity.meeting_id == Meeting.id)
-        .where(Plan.current.is_(True), Plan.section_id.in_(ids), Meeting.state != MeetingState.LOST)
+        .where(
+            Plan.current.is_(True),
+            Plan.section_id.in_(ids),
+            Meeting.state != MeetingState.LOST,
+            rules.cut.keeps_meeting(),
+        )
         .group_by(Plan.section_id, Activity.step_id, Meeting.state)
     )
+    if rules.cut.phase_ids:
+        query = query.join(Step, Activity.step_id == Step.id).where(rules.cut.keeps_step())
     found = []
     for section, step, state, first in session.execute(query):
         band = heads[section].band
         for concept, _quantity in rules.exposed.get(step, ()):
-            treatment = rules.of_concept.get((band, concept))
+            treatment = rules.seen(heads[section], rules.of_concept.get((band, concept)))
             if treatment in rules.asked and treatment is not None:
                 found.append((section, treatment, state, first))
     return found
@@ -329,7 +399,9 @@ def _activities(
 _Marked = tuple[int, int, dt.date, int | None]
 
 
-def _marks(session: Session, ids: sa.ScalarSelect[int], rules: _Rules) -> list[_Marked]:
+def _marks(
+    session: Session, ids: sa.ScalarSelect[int], heads: dict[int, SectionHead], rules: _Rules
+) -> list[_Marked]:
     """Section, treatment, first date, and the student if still enrolled."""
     query = (
         sa.select(
@@ -340,12 +412,15 @@ def _marks(session: Session, ids: sa.ScalarSelect[int], rules: _Rules) -> list[_
         )
         .join(Student, Mark.student_id == Student.id)
         .join(Meeting, Mark.meeting_id == Meeting.id)
-        .where(Student.section_id.in_(ids))
+        .where(
+            Student.section_id.in_(ids), Mark.treatment_id.is_not(None), rules.cut.keeps_meeting()
+        )
         .group_by(Student.section_id, Mark.treatment_id, Student.id)
     )
     return [
-        (section, rules.instead.get(treatment, treatment), first, student)
+        (section, seen, first, student)
         for section, treatment, first, student in session.execute(query)
+        if (seen := rules.seen(heads[section], treatment)) is not None
     ]
 
 
@@ -363,13 +438,16 @@ def _checks(
         )
         .join(Student, Student.team_id == Measurement.team_id)
         .join(Meeting, Measurement.meeting_id == Meeting.id)
-        .where(Student.section_id.in_(ids))
+        .where(Student.section_id.in_(ids), rules.cut.keeps_meeting())
         .group_by(Student.section_id, Measurement.step_id, Measurement.quantity, Student.id)
     )
+    if rules.cut.phase_ids:
+        query = query.join(Step, Measurement.step_id == Step.id).where(rules.cut.keeps_step())
     found: list[_Marked] = []
     for section, step, measured, first, student in session.execute(query):
         for concept, quantity in rules.exposed.get(step, ()):
-            treatment = rules.of_concept.get((heads[section].band, concept))
+            head = heads[section]
+            treatment = rules.seen(head, rules.of_concept.get((head.band, concept)))
             if treatment is not None and quantity is not None and quantity == measured:
                 found.append((section, treatment, first, student))
     return found

@@ -291,6 +291,21 @@ def test_a_full_depth_that_becomes_partial_is_a_loss():
     assert loss.sentence == "D would be introduced only in part."
 
 
+def test_a_practice_is_lost_with_the_artifact_that_shows_it():
+    evidence = evidence_of(
+        [AlignedStandard("ratio", "MP4", practice=True)],
+        MEETINGS,
+        [LessonFact("ratio", 1, "lesson-1")],
+        [],
+        [AssessmentFact("ratio", 2, "mark-2", done=True, students=frozenset({"S1"}))],
+    )
+
+    assert {loss.depth for loss in lost(evidence, meetings={2})} == {
+        Depth.INTRODUCED,
+        Depth.ASSESSED,
+    }
+
+
 def test_a_department_sees_what_is_found_only_in_one_section_and_what_is_missing():
     here = _section(Required("R"), Required("D"))
     there = cover([Required("R")], (), ["U1"])

@@ -51,8 +51,9 @@ from app.models import (
     User,
 )
 from app.settings import embedded_url
-from app.store import coverage
-from app.store.department import department_coverage
+from app.store import coverage, sections
+from app.store.department import Cut, department_coverage
+from app.store.department_losses import TWO_WEEKS, department_losses
 from tests.store.rows import FIRST, add
 
 DAYS = [FIRST + dt.timedelta(days=n) for n in (0, 1, 7, 8)]
@@ -307,6 +308,91 @@ def test_the_sample_departments_table_agrees_with_each_sections_coverage(session
             assert found.at(column, code).students == item.share.full, (column.key, code)
 
 
+def _cut(session, phases=(), weeks=None):
+    keys = sa.select(Phase.id).where(Phase.key.in_(phases))
+    first, last = weeks or (None, None)
+    return Cut(tuple(session.scalars(keys)), first, last)
+
+
+def _lost(session, cut):
+    head = session.scalars(sa.select(User).where(User.role == Role.DEPARTMENT_HEAD)).first()
+    found = department_losses(session, head, head.department, cut)
+    return {
+        (loss.standard, loss.depth): (
+            [(change.head.key, change.words) for change in loss.changes],
+            [held.key for held in loss.held_by],
+            loss.everywhere,
+        )
+        for loss in found
+    }
+
+
+def test_the_departments_losses_are_its_sections_losses_summed_up(small):
+    # Section two is section one without the lesson on waves: C is carried by one alone.
+    two = _section(small, "two", ("S1", "S2", "S3"))
+    waves = _named(small, Treatment, title="waves")
+    plan = _named(small, Plan, section_id=two.id)
+    small.delete(_named(small, Lesson, plan_id=plan.id, treatment_id=waves.id))
+    small.commit()
+    both = [("one", "gone"), ("two", "gone")]
+
+    assert _lost(small, _cut(small, ["p2"])) == {
+        ("F C", Depth.INTRODUCED): ([("one", "gone")], [], True)
+    }
+    # Phase p1 alone shows ratio: bench work, lesson and marks go in both sections.
+    assert _lost(small, _cut(small, ["p1"])) == {
+        (code, depth): (both, [], True) for code in ("F A", "F B") for depth in Depth
+    }
+    assert _lost(small, _cut(small, weeks=(DAYS[2], DAYS[3]))) == {
+        ("F C", Depth.INTRODUCED): ([("one", "gone")], [], True)
+    }
+    # Section two hands in ratio on the second day; without the first day it keeps all but the lesson.
+    lost = _lost(small, _cut(small, weeks=(DAYS[0], DAYS[0])))
+    assert lost == {(code, Depth.INTRODUCED): (both, [], True) for code in ("F A", "F B")}
+    assert _lost(small, _cut(small)) == {}
+
+
+def test_what_another_section_still_holds_is_not_lost_everywhere(small):
+    two = _section(small, "two", ("S1", "S2"))
+    for meeting in small.scalars(sa.select(Meeting).where(Meeting.section_id == two.id)):
+        meeting.date += dt.timedelta(days=14)
+    small.commit()
+
+    lost = _lost(small, _cut(small, weeks=(DAYS[0], DAYS[3])))
+
+    assert lost["F A", Depth.PRACTISED] == ([("one", "gone")], ["two"], False)
+
+
+def test_the_sample_departments_losses_agree_with_each_sections(session):
+    head = session.scalars(sa.select(User).where(User.role == Role.DEPARTMENT_HEAD)).first()
+    facts = {
+        section.key: coverage.section_facts(session, section)
+        for section in sections.list_sections(session, head)
+    }
+    phases = {p.key for f in facts.values() for p in f.section.build.phases}
+    meetings = sorted({m.date for f in facts.values() for m in f.section.meetings})
+    mondays = sorted({date - dt.timedelta(days=date.weekday()) for date in meetings})
+    cuts = [(_cut(session, [key]), {"phases": [key]}) for key in sorted(phases)]
+    fell_back = 0
+    for cut, given in [*cuts, *((c, None) for c in mondays[::4])]:
+        days = (cut, cut + TWO_WEEKS) if given is None else None
+        found = {
+            (key, code, depth)
+            for (code, depth), (changes, _, _) in _lost(
+                session, cut if given else _cut(session, weeks=days)
+            ).items()
+            for key, _ in changes
+        }
+        each = set()
+        for key, fact in facts.items():
+            weeks = {m.week for m in fact.section.meetings if days and days[0] <= m.date <= days[1]}
+            losses = coverage.losses(fact, **(given or {"weeks": weeks}))
+            each |= {(key, loss.standard, loss.depth) for loss in losses}
+        assert found == each, (given, days)
+        fell_back += len(each)
+    assert fell_back
+
+
 def test_the_department_takes_the_same_number_of_queries_whatever_its_size(small, engine):
     head = small.scalars(sa.select(User)).one()
     department = _named(small, Department, key="shop")
@@ -316,7 +402,7 @@ def test_the_department_takes_the_same_number_of_queries_whatever_its_size(small
     def queries():
         small.commit()
         counted.clear()
-        department_coverage(small, head, department)
+        department_losses(small, head, department, _cut(small, ["p1"], (DAYS[0], DAYS[1])))
         return len([s for s in counted if s.startswith("SELECT")])
 
     one = queries()
@@ -324,4 +410,4 @@ def test_the_department_takes_the_same_number_of_queries_whatever_its_size(small
         _section(small, f"more-{number}", ("S1", "S2"))
 
     assert queries() == one
-    assert one <= 14
+    assert one <= 29  # twice fourteen, and the cut's own

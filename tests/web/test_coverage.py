@@ -185,6 +185,32 @@ def test_the_department_shows_its_sections_side_by_side(head):
     assert "What would be lost" in page
 
 
+def test_the_department_sums_up_what_a_cut_phase_or_two_weeks_would_cost(head, session):
+    facts = facts_of(session)
+    build, phase = (
+        facts.section.build.key,
+        next(
+            phase.key
+            for phase in facts.section.build.phases
+            if coverage.losses(facts, phases=[phase.key])
+        ),
+    )
+    session.commit()
+    address = "/departments/design-technology/losses"
+
+    page = get(head, f"{address}?phase={build}:{phase}")
+
+    assert "would fall back somewhere" in page
+    assert "Lost everywhere" in page or "something is left" in page
+    assert f'<option value="{build}:{phase}" selected>' in page
+    assert "would fall back" in get(head, f"{address}?monday=2027-03-01")
+    # What names no phase and no day asks for nothing.
+    assert (
+        "would" not in get(head, f"{address}?phase=none&monday=soon")[:20000].partition("<h1>")[2]
+    )
+    get(head, "/departments/elsewhere/losses", status=404)
+
+
 def test_a_head_sees_the_own_department_only(head, session):
     other_section(session)
 
