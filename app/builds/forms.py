@@ -185,9 +185,17 @@ def step_tables(
             ),
             Rows(
                 "ready_made",
-                "Bought ready or made by an adult",
+                "Bought ready, made by an adult or left out",
                 (
-                    Column("by", "How", [("adult", "by an adult"), ("supplied", "bought ready")]),
+                    Column(
+                        "by",
+                        "How",
+                        [
+                            ("adult", "by an adult"),
+                            ("supplied", "bought ready"),
+                            ("left-out", "left out"),
+                        ],
+                    ),
                     Column("adult_minutes", "Adult minutes", size="short"),
                     Column("cost", "Cost for one instrument", size="short"),
                     Column("loses", "What is lost", size="long"),

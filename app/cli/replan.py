@@ -51,16 +51,14 @@ def check_fit(key: str, *, terms: int, seed: int, workers: int | None, as_json: 
 @click.option("--json", "as_json", is_flag=True, help="Print JSON.")
 def replan_section(key: str, file: Path, *, as_json: bool) -> None:
     """Say which ways on there are after something happened. Records nothing."""
-    from app.jobs import replanning
+    from app.jobs import options
     from app.store import events, plans
 
     try:
         given = json.loads(file.read_text(encoding="utf-8"))
     except ValueError as error:
         raise ValueError(f"{file} is not JSON: {error}.") from error
-    asked = [
-        replanning.event_from_facts(f) for f in (given if isinstance(given, list) else [given])
-    ]
+    asked = [options.event_from_facts(f) for f in (given if isinstance(given, list) else [given])]
     with opened() as session:
         section = sections.find_section(session, key)
         known = plans.current_plan(session, section)
@@ -69,7 +67,7 @@ def replan_section(key: str, file: Path, *, as_json: bool) -> None:
         now = dt.datetime.now(dt.UTC)
         for new in asked:
             events.record(session, section, new, by="command line", now=now)
-        found = [option.facts for option in replanning.options(session, section, against=known)]
+        found = [option.facts for option in options.options(session, section, against=known)]
         session.rollback()
     if as_json:
         click.echo(json.dumps({"options": found}, indent=2, ensure_ascii=False))

@@ -147,7 +147,7 @@ WORDED = (
     ("holds", "The fixtures it holds change"),
     ("tools", "The tools change"),
     ("check", "The quality check changes"),
-    ("ready_made", "What can be bought or made by an adult changes"),
+    ("ready_made", "What can be bought, made by an adult or left out changes"),
     ("catch_up", "The catch-up work is reworded"),
 )
 

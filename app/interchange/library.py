@@ -154,9 +154,9 @@ class Exposure(Entry):
 
 
 class ReadyMade(Entry):
-    """The step done by an adult outside class or bought ready, and what is given up."""
+    """The step done by an adult outside class, bought ready or left out, and what is given up."""
 
-    by: Literal["adult", "supplied"]
+    by: Literal["adult", "supplied", "left-out"]
     adult_minutes: float = Field(0, ge=0)
     cost: float = Field(0, ge=0)
     loses: Text

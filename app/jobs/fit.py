@@ -18,8 +18,8 @@ from app.domain.scheduling.chance import (
 from app.domain.scheduling.events import shown
 from app.domain.scheduling.problem import Problem
 from app.domain.scheduling.schedule import Result
-from app.jobs import replanning
-from app.jobs.replanning import Candidate, Note, event_facts
+from app.jobs import options, replanning
+from app.jobs.options import Candidate, Note, event_facts
 from app.jobs.terms import Round, play_chunk, prepare
 from app.models import Job, MeetingState, Plan, Section
 from app.store import events, plans, sections
@@ -209,12 +209,15 @@ def _tried(
     changes = [Candidate("As planned"), *_changes(session, section, standing)]
     yield from (
         (candidate, held)
-        for candidate, held, _ in replanning.prepared(session, section, changes, release=release)
+        for candidate, held, _ in options.prepared(session, section, changes, release=release)
     )
 
 
 def _changes(session: Session, section: Section, standing: Standing) -> Iterable[Candidate]:
-    yield from replanning.supply_candidates(session, section, standing, most=SUPPLIED_TRIED)
+    yield from options.supply_candidates(session, section, standing, most=SUPPLIED_TRIED)
+    smaller = options.smaller_scope(session, section, standing)
+    if smaller is not None:
+        yield smaller
     coming = [
         m for m in sections.list_meetings(session, section) if m.state is MeetingState.PLANNED
     ]
@@ -233,7 +236,7 @@ def _changes(session: Session, section: Section, standing: Standing) -> Iterable
             f"One more: {titles[resource]}",
             (NewEvent("more-places", first, last, {"resource": resource, "extra": 1}),),
         )
-    extra = replanning.extra_meetings(section, [m.date for m in coming])
+    extra = options.extra_meetings(section, [m.date for m in coming])
     if extra is not None:
         yield extra
 

@@ -1,7 +1,7 @@
 """Forms for what happened, one per kind, and for moving an activity by hand."""
 
 import datetime as dt
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from typing import Any
 
 from wtforms import (
@@ -27,6 +27,7 @@ class EventForm(Form):
 
     first = DateField("From", validators=[Given(DAY)])
     last = DateField("To, if longer than a day", validators=[Optional()])
+    others = MultiCheckboxField("The same for my other classes")
 
     def event(self, kind: str) -> NewEvent:
         """What was filled in, as an event."""
@@ -37,6 +38,10 @@ class EventForm(Form):
     def details(self) -> dict[str, Any]:
         """What the kind needs beside the days."""
         return {}
+
+    def chosen(self) -> list[str]:
+        """The keys of the other classes it is recorded for as well."""
+        return list(self.others.data or []) if self.others else []
 
 
 class ClosureForm(EventForm):
@@ -190,9 +195,19 @@ FORMS: Mapping[str, type[EventForm]] = {
 }
 
 
-def event_form(kind: str, section: Section, steps: list[Step]) -> EventForm:
-    """The form of a kind with the choices of this class and room."""
+# What closes the school, changes its bells or its air, or keeps its adult at home.
+SHARED = frozenset({"closure", "bells", "make-up", "substitute", "humid", "adult"})
+
+
+def event_form(
+    kind: str, section: Section, steps: list[Step], others: Sequence[Section] = ()
+) -> EventForm:
+    """The form of a kind with the choices of this class and room, and the teacher's other classes."""
     form = FORMS[kind]()
+    if kind in SHARED and others:
+        form.others.choices = [(other.key, other.title) for other in others]
+    else:
+        del form.others
     teams = [(team.code, team.code) for team in section.teams]
     named = [(step.key, f"{step.key} {step.title}") for step in steps if not step.outside_class]
     single = [

@@ -7,7 +7,7 @@ from flask import current_app, flash, redirect, render_template, request, url_fo
 from flask.typing import ResponseReturnValue
 
 from app.domain.pictures import Grid, runs
-from app.jobs import replanning, worker
+from app.jobs import options, replanning, worker
 from app.models import Job, Meeting, MeetingState, Plan, Section
 from app.planning.blueprint import bp, mine, plan_of
 from app.planning.change_forms import FORMS, ByHandForm, EventForm, event_form
@@ -35,10 +35,23 @@ def show_events(key: str) -> ResponseReturnValue:
     section = sections.load_section(db(), me(), key)
     kind = request.args.get("kind", "")
     steps = sections.load_steps(db(), section.build_id)
-    form = event_form(kind, section, steps) if kind in FORMS and mine(section) else None
-    if form is not None:
+    form = None
+    if kind in FORMS and mine(section):
+        others = _others(section)
+        form = event_form(kind, section, steps, others)
         form.first.data = today_here()
+        if form.others:
+            form.others.data = [other.key for other in others]
     return _events_page(section, form, kind)
+
+
+def _others(section: Section) -> list[Section]:
+    """The teacher's other classes of the same term."""
+    return [
+        other
+        for other in sections.list_sections_of_term(db(), section.term)
+        if other.teacher_id == section.teacher_id and other.id != section.id
+    ]
 
 
 def _events_page(
@@ -66,7 +79,8 @@ def record_event(key: str) -> ResponseReturnValue:
     kind = request.args.get("kind", "")
     if kind not in FORMS:
         raise Missing(f"kind of event {kind}")
-    form = event_form(kind, section, sections.load_steps(session, section.build_id))
+    others = _others(section)
+    form = event_form(kind, section, sections.load_steps(session, section.build_id), others)
     if not form.validate_on_submit():
         return _events_page(section, form, kind, 422)
     try:
@@ -77,9 +91,14 @@ def record_event(key: str) -> ResponseReturnValue:
         form.refuse(str(error))
         session.rollback()
         return _events_page(section, form, kind, 422)
+    said = [
+        replanning.record_elsewhere(session, other, form.event(kind), by=me().name, now=now_here())
+        for other in others
+        if other.key in form.chosen()
+    ]
     job = _ask_options(section, row.plan_before_id) if row.plan_before_id else None
     session.commit()
-    flash(f"Recorded. {events.in_words(row)}.")
+    flash(" ".join([f"Recorded. {events.in_words(row)}.", *said]))
     if job is None:
         return redirect(url_for("planning.show_events", key=key), 303)
     _start(job)
@@ -199,7 +218,7 @@ def adopt(key: str, job_id: int, name: str, number: int) -> ResponseReturnValue:
         raise Missing("option")
     job, option = _chosen(section, job_id, name, number)
     try:
-        plan = replanning.adopt(
+        plan = options.adopt(
             session,
             section,
             option,

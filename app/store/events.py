@@ -521,14 +521,12 @@ def lost_with(
     return coverage.lost(evidence, weeks=weeks, phases=phases)
 
 
-def lost_without_step(
-    evidence: Sequence[coverage.Evidence], required: frozenset[str], step: str
+def lost_without_steps(
+    evidence: Sequence[coverage.Evidence], required: frozenset[str], steps: set[str]
 ) -> list[str]:
-    """Sentences: which required standards fall back when teams no longer do a step."""
+    """Sentences: which required standards fall back when teams no longer do some steps."""
     return [
-        loss.sentence
-        for loss in coverage.lost(evidence, phases={step})
-        if loss.standard in required
+        loss.sentence for loss in coverage.lost(evidence, phases=steps) if loss.standard in required
     ]
 
 

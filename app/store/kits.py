@@ -68,14 +68,21 @@ def section_kit(
     """The kit list of a section: needed, spares by probability, on hand, short, order-by date."""
     steps = sections.load_steps(session, section.build_id)
     past = past_of(session, section)
+    needed = [step for step in steps if not left_out(section, step)]
     return kits.kit_list(
-        bill_of(session, steps, first_dates(session, section, steps, past)),
+        bill_of(session, needed, first_dates(session, section, steps, past)),
         class_size(session, section),
         {key: row.quantity for key, row in stock_of(session, section.room).items()},
         purchasing(section, today, approval_days),
         assurance,
         past,
     )
+
+
+def left_out(section: Section, step: Step) -> bool:
+    """Whether this class does without a step: it takes no material and nobody does it."""
+    chosen = step.key in section.ready_made
+    return chosen and {way["by"] for way in step.ready_made} == {"left-out"}
 
 
 def purchasing(
@@ -190,21 +197,18 @@ def past_of(session: Session, section: Section) -> list[kits.WorkEvent]:
     Nobody records what an adult does outside class: it was done when a step after it was.
     """
     events = _events(session, section)
-    steps = session.execute(
-        sa.select(Step.key, Step.outside_class, Step.after)
-        .join(Phase)
-        .where(Phase.build_id == section.build_id)
-        .order_by(Phase.position.desc(), Step.position.desc())
-    ).all()
+    steps = sections.load_steps(session, section.build_id)[::-1]
     first: dict[tuple[str, str], kits.WorkEvent] = {}
     for event in events:
         if not event.spoiled:
             first.setdefault((event.team, event.step), event)
     recorded = set(first)
     teams = {event.team for event in events}
-    for key, outside_class, _ in steps:
-        outside = outside_class or key in section.ready_made
-        after = [name for name, _, before in steps if key in before] if outside else []
+    for step in steps:
+        key = step.key
+        made = step.key in section.ready_made and not left_out(section, step)
+        outside = step.outside_class or made
+        after = [other.key for other in steps if key in other.after] if outside else []
         for team in teams if outside else ():
             known = [first[team, name] for name in after if (team, name) in first]
             if known and (team, key) not in first:

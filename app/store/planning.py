@@ -10,7 +10,7 @@ import sqlalchemy as sa
 from sqlalchemy.orm import Session
 
 from app.domain import lessons as lesson_domain
-from app.domain.scheduling import events
+from app.domain.scheduling import events, rechecks
 from app.domain.scheduling import problem as model
 from app.domain.scheduling.axis import Axis
 from app.domain.scheduling.axis import Meeting as AxisMeeting
@@ -31,6 +31,7 @@ from app.models import (
 )
 from app.store import library as library_store
 from app.store import plans, sections
+from app.store import rechecks as rechecks_store
 from app.store.shared_room import taken_elsewhere
 
 TICK_MINUTES = 5
@@ -70,10 +71,14 @@ def board_of(session: Session, section: Section) -> Board:
     axis = Axis(tuple(_axis_meeting(section, meeting) for meeting in held), TICK_MINUTES)
     now = axis.tick_at(_first_open(held)) if held else 0
     shapes = _steps(section, steps)
+    begun = _begun(session, section, axis, now)
     stations_taken, fixtures_taken = taken_elsewhere(session, section, axis)
     problem = model.Problem(
         axis=axis,
-        teams=tuple(model.Team(team.code, shapes, section=section.key) for team in teams),
+        teams=tuple(
+            model.Team(team.code, _own(shapes, team.code, begun), section=section.key)
+            for team in teams
+        ),
         stations=tuple(
             model.Station(
                 row.key, places=row.places, zone=row.zone, outages=stations_taken.get(row.key, ())
@@ -86,8 +91,12 @@ def board_of(session: Session, section: Section) -> Board:
         ),
         due_ticks=_due(section, axis),
         now=now,
-        done=_done(session, section, shapes, axis, now),
+        done=_done(section, shapes, begun),
     )
+    if held:
+        lapses = rechecks_store.lapses_of(session, section, _first_open(held).date())
+        permits = rechecks_store.permits_by_step(steps)
+        problem = rechecks.held_back(problem, section.key, lapses, permits)
     return Board(
         section, problem, tuple(held), {t.code: t for t in teams}, {s.key: s for s in steps}
     )
@@ -119,21 +128,39 @@ def _due(section: Section, axis: Axis) -> dict[str, int]:
     return {section.key: tick} if tick > 0 else {}
 
 
-def _steps(section: Section, steps: Sequence[Step]) -> tuple[model.Step, ...]:
+@dataclass(frozen=True)
+class _Shapes:
+    """The steps as students make them, and those that this class has supplied or leaves out."""
+
+    made: tuple[model.Step, ...]
+    supplied: dict[str, model.Step]
+
+
+def _steps(section: Section, steps: Sequence[Step]) -> _Shapes:
     """Steps as the planner sees them; a step behind a permit waits for the step that grants it."""
     granting = defaultdict(list)
     for step in steps:
         for permit in step.grants:
             granting[permit].append(step.key)
     ancestors = _ancestors({step.key: list(step.after) for step in steps})
-    shapes = []
+    made, supplied = [], {}
     for step in steps:
         after = list(step.after)
         for grant in granting.get(step.permit or "", ()):
             if grant not in after and step.key not in {grant, *ancestors[grant]}:
                 after.append(grant)
-        shapes.append(_shape(step, after, supplied=step.key in section.ready_made))
-    return tuple(shapes)
+        made.append(_shape(step, after, supplied=False))
+        if step.key in section.ready_made:
+            supplied[step.key] = _shape(step, after, supplied=True)
+    return _Shapes(tuple(made), supplied)
+
+
+def _own(shapes: _Shapes, team: str, begun: "_Begun") -> tuple[model.Step, ...]:
+    """A team's steps: what it has begun it finishes itself, even where others are supplied."""
+    return tuple(
+        shapes.supplied.get(step.key, step) if (team, step.key) not in begun.open else step
+        for step in shapes.made
+    )
 
 
 def _ancestors(after: dict[str, list[str]]) -> dict[str, set[str]]:
@@ -184,10 +211,21 @@ def _holds(step: Step) -> tuple[model.Hold, ...]:
     )
 
 
-def _done(
-    session: Session, section: Section, shapes: tuple[model.Step, ...], axis: Axis, now: int
-) -> tuple[model.Done, ...]:
-    """What happened: finished steps from the progress record, begun ones from the plan's past."""
+@dataclass(frozen=True)
+class _Begun:
+    """What happened, by team and step: what is finished, and the sittings worked so far."""
+
+    finished: frozenset[tuple[str, str]]
+    worked: dict[tuple[str, str], tuple[Sitting, ...]]
+
+    @property
+    def open(self) -> set[tuple[str, str]]:
+        """What is begun and not finished."""
+        return set(self.worked) - self.finished
+
+
+def _begun(session: Session, section: Section, axis: Axis, now: int) -> _Begun:
+    """Finished steps from the progress record, begun ones from the plan's past."""
     finished = {
         (row.team.code, row.step.key)
         for row in session.scalars(
@@ -203,20 +241,27 @@ def _done(
             sitting = _sitting(row, axis)
             if sitting.end <= now:
                 worked[row.team.code, row.step.key].append(sitting)
-    # A step that has had all its minutes and is not done needs its last sitting once more.
-    ticks = {shape.key: shape.ticks for shape in shapes}
+    return _Begun(frozenset(finished), {key: tuple(sorted(runs)) for key, runs in worked.items()})
+
+
+def _done(section: Section, shapes: _Shapes, begun: _Begun) -> tuple[model.Done, ...]:
+    """The past as the planner sees it.
+
+    A step that has had all its minutes and is not done needs its last sitting once more.
+    """
+    ticks = {shape.key: shape.ticks for shape in shapes.made}
     spent = {
         key: -1
-        for key, runs in worked.items()
+        for key, runs in begun.worked.items()
         if sum(run.ticks for run in runs) >= ticks.get(key[1], 0)
     }
     return tuple(
         model.Done(
             TaskKey(section.key, *key),
-            tuple(sorted(worked.get(key, ()))[: None if key in finished else spent.get(key)]),
-            finished=key in finished,
+            begun.worked.get(key, ())[: None if key in begun.finished else spent.get(key)],
+            finished=key in begun.finished,
         )
-        for key in sorted(finished | set(worked))
+        for key in sorted(begun.finished | set(begun.worked))
     )
 
 

@@ -1,6 +1,7 @@
 """What happened, the ways on, by hand and the fit check, on the pages and the command line."""
 
 import datetime as dt
+import html
 import json
 
 import pytest
@@ -8,7 +9,7 @@ import sqlalchemy as sa
 from click.testing import CliRunner
 
 from app import db
-from app.jobs import fit, replanning, worker
+from app.jobs import fit, options, replanning, worker
 from app.models import Activity, Event, Meeting, MeetingState, Plan, Section, Student
 from app.store import events, plans
 from tests.conftest import signed_in
@@ -33,7 +34,7 @@ def later(monkeypatch):
     asked = []
     monkeypatch.setattr(worker, "start", lambda url, job: asked.append((url, job)))
     monkeypatch.setattr(replanning, "FIRST_WORK", 0.02)
-    monkeypatch.setattr(replanning, "OPTION_WORK", 0.02)
+    monkeypatch.setattr(options, "OPTION_WORK", 0.02)
     monkeypatch.setattr(fit, "CHANGE_WORK", 0.02)
     monkeypatch.setattr(fit, "TERMS", 3)
     monkeypatch.setattr(fit, "TERMS_PER_CHANGE", 2)
@@ -219,6 +220,28 @@ def test_a_department_head_sees_and_does_not_record(app, later):
     assert head.post(f"{EVENTS}?kind=closure", data=SNOW).status_code in {403, 404}
 
 
+def test_a_snow_day_is_recorded_for_the_other_classes_that_meet_on_it_too(teacher, session, later):
+    page = get(teacher, f"{EVENTS}?kind=closure")
+    assert "The same for my other classes" in page
+    answer = record(teacher, "closure", **SNOW, others=["block-4", "grade-5-box"])
+    said = html.unescape(get(teacher, answer.location))
+    lost = session.scalars(
+        sa.select(Section.key)
+        .join(Meeting, Meeting.section_id == Section.id)
+        .where(Meeting.date == dt.date(2027, 3, 4), Meeting.state == MeetingState.LOST)
+    ).all()
+    titles = dict(session.execute(sa.select(Section.key, Section.title)).all())
+    assert "period-3" in lost
+    for key in ("block-4", "grade-5-box"):
+        assert f"Recorded for {titles[key]} too" in said
+        assert (key not in lost) == (f"{titles[key]} too: nothing moves" in said)
+    assert len(lost) == 2, "the ukulele class has no meeting on that Thursday"
+
+
+def test_what_concerns_one_class_only_is_not_offered_for_the_others(teacher):
+    assert "The same for my other classes" not in get(teacher, f"{EVENTS}?kind=pace")
+
+
 # --- ways on ------------------------------------------------------------------------------------
 
 
@@ -227,21 +250,83 @@ def test_ways_on_have_finish_changes_and_price_and_one_click_adopts(teacher, ses
     carry_out(later)
     page = get(teacher, f"{ROOT}/options")
     assert "Move only what must move" in page
-    assert "A second qualified adult from now on" in page
     section = section_of(session)
     job = events.last_job(session, section, "options")
-    options = job.progress["options"]
-    assert 2 <= len(options) <= 6
-    number = next(n for n, o in enumerate(options) if o["name"].startswith("A second"))
+    found = job.progress["options"]
+    assert 2 <= len(found) <= 4
+    number = next(n for n, option in enumerate(found) if option["events"])
+    assert found[number]["name"] in page
     assert "what moves?" in get(teacher, f"{ROOT}/compare/{job.id}/options/{number}")
 
     post(teacher, f"{ROOT}/adopt/{job.id}/options/{number}")
     plan = current(session)
-    assert plan.reason == options[number]["name"]
-    assert plan.teams_complete == options[number]["teams_complete"]
-    assert {
-        m.qualified_adults for m in section_of(session).meetings if m.date > dt.date(2027, 3, 5)
-    } == {2}
+    assert plan.reason == found[number]["name"]
+    assert plan.teams_complete == found[number]["teams_complete"]
+    kept = [row for row in section_of(session).events if row.undone_at is None]
+    assert [row.kind for row in kept[1:]] == [facts["kind"] for facts in found[number]["events"]]
+
+
+def _option(name, *, teams=11, in_time=True, finish="2027-05-05", changes=10, **price):
+    """An option with figures of the test's own."""
+    values = {
+        "cost": 0.0,
+        "adult_minutes": 0.0,
+        "class_minutes": 0.0,
+        "standards_lost": [],
+        **price,
+    }
+    return options.Option(
+        name=name,
+        events=[],
+        finish_date=finish,
+        teams_complete=teams,
+        teams=11,
+        changes=changes,
+        broken=[],
+        in_time=in_time,
+        **values,
+    )
+
+
+def test_a_way_on_that_another_beats_in_every_respect_is_not_shown():
+    first = _option("Move only what must move", teams=7, in_time=False, finish=None, changes=12)
+    cheap = _option("Leave steps out", changes=40)
+    worse = _option("A second adult", changes=40, adult_minutes=2000.0)
+    fewer = _option("Extra meetings", changes=20, adult_minutes=180.0)
+    shown = options.worth_showing([first, worse, cheap, fewer])
+    assert shown == [first, cheap, fewer]
+
+
+def test_at_least_two_and_at_most_four_ways_on_are_shown():
+    first = _option("Move only what must move", changes=1)
+    worse = [_option(f"W{n}", changes=10 + n) for n in range(3)]
+    assert options.worth_showing([first, *worse]) == [first, worse[0]]
+    apart = [_option(f"A{n}", changes=50 - n, adult_minutes=float(n)) for n in range(6)]
+    late = _option("Move only what must move", teams=8, in_time=False, finish=None)
+    assert len(options.worth_showing([late, *apart])) == 4
+
+
+def test_steps_the_instrument_can_do_without_are_offered_as_a_smaller_scope(session):
+    section = section_of(session)
+    found = options.smaller_scope(session, section, events.standing_of(session, section))
+    assert found.name == "A smaller scope: E26, E35 and E36 left out"
+    assert (found.cost, found.adult_minutes) == (0, 0)
+    assert found.class_minutes < 0
+    assert [new.details["by"] for new in found.events] == ["left-out"] * 3
+
+
+def test_a_team_that_has_begun_a_step_finishes_it_itself_when_the_others_are_supplied(session):
+    section = section_of(session)
+    before = events.standing_of(session, section).problem
+    begun = {key for key, done in before.done_by_key.items() if not done.finished}
+    key = next(k for k in sorted(begun) if k.step == "E16")
+    section.ready_made = [*section.ready_made, "E16"]
+    session.flush()
+    after = events.standing_of(session, section).problem
+    minutes = {k.team: step.ticks for k, step in after.steps.items() if k.step == "E16"}
+    assert minutes[key.team] == before.steps[key].ticks
+    assert {minutes[k.team] for k in before.steps if k.step == "E16" and k not in begun} == {0}
+    session.rollback()
 
 
 def test_an_option_for_an_older_plan_is_not_adopted_and_the_page_says_what_changed(

@@ -304,11 +304,16 @@ def _too_early(
 
 def _release(reading: _Reading) -> Iterator[Violation]:
     for activity in reading.known:
-        earliest = reading.step(activity).earliest_tick
-        if activity.key not in reading.problem.done_by_key and activity.start < earliest:
+        step, record = reading.step(activity), reading.problem.done_by_key.get(activity.key)
+        if record is not None and record.finished:
+            continue
+        # Of what has begun only the rest is still to be placed.
+        begins = [s.tick for s in activity.sittings if not record or s.tick >= reading.problem.now]
+        if begins and min(begins) < step.earliest_tick:
+            because = f": {step.earliest_because}" if step.earliest_because else ""
             yield Violation(
                 "release",
-                f"{activity.key} may not begin before {reading.when(earliest)}.",
+                f"{activity.key} may not begin before {reading.when(step.earliest_tick)}{because}.",
                 (activity.key,),
             )
 

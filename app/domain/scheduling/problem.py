@@ -121,7 +121,8 @@ class Step:
     `drying_minutes` run on the clock after the last tick. `minimum_sitting` is in ticks.
     `whole_class` steps are done by every team of the section in the same ticks. `observed`
     check-outs are one after another. `substitute_safe` steps may run with machine power off.
-    `earliest_tick` is a release, `deadline_tick` the end (exclusive) it must be done by.
+    `earliest_tick` is a release, with the reason in words where one is known; `deadline_tick` is
+    the end (exclusive) it must be done by.
     """
 
     key: str
@@ -138,6 +139,7 @@ class Step:
     substitute_safe: bool = False
     outside_class: bool = False
     earliest_tick: int = 0
+    earliest_because: str = ""
     deadline_tick: int | None = None
 
     def __post_init__(self) -> None:

@@ -16,6 +16,8 @@ from app.domain.scheduling.list_schedule import State, lowest, start_state
 from app.domain.scheduling.schedule import Schedule
 
 Value = tuple[int, int, int, int]
+SHORT_SEARCHES = 3
+SOONER_SHARE = 0.5  # of the trials, while a team ends too late
 
 
 class Repair:
@@ -143,58 +145,105 @@ class Repair:
         return state
 
     def value(self, state: State, target: int) -> Value:
-        """Jobs without a place, lateness behind the target and dates, changes, finish."""
+        """Jobs without a place, lateness behind the target and dates, changes, finish.
+
+        Lateness is summed over the jobs, so that a step towards the target counts.
+        """
         jobs = self.instance.jobs
         nowhere = sum(1 for mask in state.masks if not mask)
-        finish = max(state.ends, default=0)
-        late = max(0, finish - target)
+        late = sum(max(0, end - target) for end in state.ends)
         late += sum(
             max(0, state.ends[n] - job.deadline)
             for n, job in enumerate(jobs)
             if job.deadline is not None
         )
         changes = sum(1 for n, mask in enumerate(state.masks) if mask != self.old[n])
-        return (nowhere, late, changes, finish)
+        return (nowhere, late, changes, max(state.ends, default=0))
 
     def search(self, seed: int, target: int, budget: int, stop: Callable[[], bool]) -> State:
-        """The plan with the fewest changes found that ends by the target, or ends first."""
+        """The plan with the fewest changes found that ends by the target, or ends first.
+
+        Several short searches from the mended plan, for each goes its own way; then one on.
+        """
         random = Random(seed)  # noqa: S311 - a search, not a secret
-        best = min(
+        mended = min(
             (self.repaired(), self.listed(lambda _: True)), key=lambda s: self.value(s, target)
         )
+        share = (budget - self.placed) // (2 * SHORT_SEARCHES)
+        found = [
+            self.improved(mended, target, self.placed + share, random, stop)
+            for _ in range(SHORT_SEARCHES)
+        ]
+        best = min(found, key=lambda s: self.value(s, target))
+        return self.improved(best, target, budget, random, stop)
+
+    def improved(
+        self, best: State, target: int, budget: int, random: Random, stop: Callable[[], bool]
+    ) -> State:
+        """A plan searched from another until `budget` jobs have been placed in all."""
         value = self.value(best, target)
         while (
             self.placed < budget
             and not stop()
             and (value[0] or value[1] or value[2] > self._forced())
         ):
-            trial = self._varied(best, random)
+            late = self._late_teams(best, target)
+            sooner = bool(late) and random.random() < SOONER_SHARE
+            trial = (
+                self._sooner(best, random, random.choice(late))
+                if sooner
+                else self._varied(best, random)
+            )
             trial_value = self.value(trial, target)
             if trial_value <= value:
                 best, value = trial, trial_value
         return best
 
+    def _late_teams(self, state: State, target: int) -> list[int]:
+        """The teams with a job that ends after the target."""
+        jobs = self.instance.jobs
+        return sorted(
+            {t for n, job in enumerate(jobs) if state.ends[n] > target for t in job.teams}
+        )
+
     def _varied(self, state: State, random: Random) -> State:
         """Some teams listed again from some tick on, a share of their jobs giving up their place."""
         out = self._drawn(state, random)
-        trial = state.copy()
-        for number in sorted(out, key=state.starts.__getitem__, reverse=True):
-            trial.unplace(number)
         share = random.choice((0.0, 0.05, 0.3, 1.0))
         loose = {number for number in sorted(out) if random.random() < share}
         shake = random.choice((0.0, 3.0, 10.0))
-        ranks = (self.rank, [float(start) for start in state.starts])
-        rank = list(random.choice(ranks))
+        rank = self._order(state, random)
         for number in sorted(loose):
             rank[number] += random.uniform(-shake, shake)
+        return self._relisted(state, out, loose, rank)
+
+    def _sooner(self, state: State, random: Random, team: int) -> State:
+        """A team that ends too late goes before some of the others, from some tick on."""
+        out = self._drawn(state, random, team)
+        loose = {number for number in out if team in self.instance.jobs[number].teams}
+        ticks = random.choice((3.0, 6.0, 12.0, 25.0, 50.0))
+        rank = self._order(state, random)
+        for number in loose:
+            rank[number] -= ticks
+        return self._relisted(state, out, loose, rank)
+
+    def _order(self, state: State, random: Random) -> list[float]:
+        """The order of the plan before or of the plan at hand."""
+        return list(random.choice((self.rank, [float(start) for start in state.starts])))
+
+    def _relisted(self, state: State, out: set[int], loose: set[int], rank: list[float]) -> State:
+        trial = state.copy()
+        for number in sorted(out, key=state.starts.__getitem__, reverse=True):
+            trial.unplace(number)
         return self.listed(lambda number: number not in loose, rank, trial)
 
-    def _drawn(self, state: State, random: Random) -> set[int]:
-        """The jobs of some teams from some tick on, and whatever follows them."""
+    def _drawn(self, state: State, random: Random, team: int | None = None) -> set[int]:
+        """The jobs of some teams from some tick on, `team` among them, and whatever follows."""
         jobs = self.instance.jobs
         tick = random.uniform(self.instance.problem.now, max(state.ends))
         teams = range(len(self.start.teams))
         chosen = set(random.sample(teams, random.randint(1, len(teams))))
+        chosen |= set() if team is None else {team}
         out = {
             number
             for number in self.instance.movable

@@ -67,7 +67,7 @@ def solve(
     `on_progress(finish, bound)` is called when either gets better. `should_stop()` is asked often;
     when it says yes the best plan so far is returned, marked as stopped. `start` is a plan to begin
     with. With `previous`, the plan changes as few activities as it can for a finish of `target`
-    (default: the finish before, or the showcase).
+    (default: `wanted_finish`).
     """
     run = _Run(seed, work, on_progress, _stopper(seconds, should_stop))
     instance, windows, search_start = _long_enough(problem)
@@ -195,6 +195,16 @@ def unfinished(instance: Instance, state: State, term: int) -> tuple[int, int]:
     return len({key[:2] for key in keys}), len(keys)
 
 
+def wanted_finish(problem: Problem, previous: Schedule) -> int:
+    """When a new plan should end: by the showcase, or by the end of the term without one.
+
+    A plan that was later than its showcase is held to its own finish.
+    """
+    if not problem.due_ticks:
+        return problem.axis.ticks
+    return max(previous.finish, *problem.due_ticks.values())
+
+
 def _replanned(
     instance: Instance,
     bound: Bound,
@@ -202,11 +212,7 @@ def _replanned(
     target: int | None,
     run: _Run,
 ) -> Result:
-    wanted = (
-        target
-        if target is not None
-        else max([previous.finish, *instance.problem.due_ticks.values()])
-    )
+    wanted = target if target is not None else wanted_finish(instance.problem, previous)
     repair = Repair(instance, previous)
     state = repair.search(
         run.seed, max(wanted, bound.finish), round(run.work * PLACED_PER_WORK), run.stop
