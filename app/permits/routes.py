@@ -95,7 +95,8 @@ def record(key: str) -> ResponseReturnValue:
             "refused",
         )
     else:
-        flash(f"{PARTS[part.part]} recorded for {', '.join(s.code for s in students)}.")
+        then = " Plan again, so that the plan waits for the re-check." if part.part == "suspension" else ""
+        flash(f"{PARTS[part.part]} recorded for {', '.join(s.code for s in students)}.{then}")
     return redirect(url_for("permits.log", key=key), 303)
 
 

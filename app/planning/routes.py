@@ -9,7 +9,7 @@ from app.jobs import worker
 from app.models import Section
 from app.planning.blueprint import bp, mine
 from app.planning.remedies import REMEDIES, limiting_title
-from app.store import Missing, plans, sections
+from app.store import Missing, plans, rechecks, sections
 from app.store.semester import semester_of
 from app.web.access import me
 from app.web.clock import now_here, today_here
@@ -50,6 +50,8 @@ def semester(key: str) -> ResponseReturnValue:
         ),
         runs=runs,
         versions=plans.list_plans(session, section),
+        rechecks=rechecks.rechecks_of(session, section, plan),
+        next_day=rechecks.next_day(session, section),
         today=today_here(),
         limiting=limiting_title(section, plan.limiting),
         feed=_feed_address(section) if mine(section) else "",

@@ -12,6 +12,7 @@ from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from itertools import pairwise
 
+from app.domain.dates import short_date
 from app.domain.scheduling.problem import (
     Fixture,
     Hold,
@@ -88,9 +89,14 @@ class _Reading:
             if not (record and record.finished) and self.step(activity).ticks:
                 yield activity
 
+    def minutes(self, ticks: int) -> int:
+        """Ticks as minutes."""
+        return ticks * self.axis.tick_minutes
+
     def when(self, tick: int) -> str:
         """A tick as people read it."""
-        return f"{self.axis.clock(tick):%Y-%m-%d %H:%M}"
+        moment = self.axis.clock(tick)
+        return f"{short_date(moment)} at {moment:%H:%M}"
 
     def end_minute(self, key: TaskKey) -> int | None:
         """The minute at which a task is over; None when it is not in the plan."""
@@ -181,7 +187,7 @@ def _length(reading: _Reading) -> Iterator[Violation]:
     for activity in reading.known:
         needed = reading.step(activity).ticks
         if activity.key not in finished and activity.ticks != needed:
-            sentence = f"{activity.key} needs {needed} ticks and is planned for {activity.ticks}."
+            sentence = f"{activity.key} needs {reading.minutes(needed)} minutes and is planned for {reading.minutes(activity.ticks)}."
             yield Violation("length", sentence, (activity.key,))
 
 
@@ -234,7 +240,7 @@ def _sittings(reading: _Reading) -> Iterator[Violation]:
         left = step.ticks
         for start, end in _joined(activity, reading):
             if start >= reading.problem.now and end - start < min(step.minimum_sitting, left):
-                sentence = f"{activity.key} needs sittings of at least {step.minimum_sitting} ticks; the one of {reading.when(start)} has {end - start}."
+                sentence = f"{activity.key} needs sittings of at least {reading.minutes(step.minimum_sitting)} minutes; the one of {reading.when(start)} has {reading.minutes(end - start)}."
                 yield Violation("minimum sitting", sentence, (activity.key,))
             left -= end - start
 
@@ -340,7 +346,7 @@ def _deadline(reading: _Reading) -> Iterator[Violation]:
         if deadline is not None and activity.end > deadline:
             yield Violation(
                 "deadline",
-                f"{activity.key} must be done by {reading.axis.end_clock(deadline):%Y-%m-%d} and ends on {reading.axis.end_clock(activity.end):%Y-%m-%d}.",
+                f"{activity.key} must be done by {short_date(reading.axis.end_clock(deadline))} and ends on {short_date(reading.axis.end_clock(activity.end))}.",
                 (activity.key,),
             )
 
