@@ -1,91 +1,212 @@
-"""The mark sheet of a class set: students down, concepts across, one cell at a time."""
+"""The mark sheet of a class set, in the order of its key: sheets down, questions across.
 
-from collections.abc import Mapping, Sequence
+A row is a sheet, so of a team or of a student. What is entered for a team counts for each of
+its students who was there. A measured value becomes the team's own.
+"""
+
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 
+import sqlalchemy as sa
 from sqlalchemy.orm import Session
 
 from app.domain import worksheets as sheet
-from app.models import Meeting, Section, Student, Team
-from app.store import evidence, sections
+from app.domain.document import Answer
+from app.jobs.sheets import MOST_AT_ONCE, Worksheet
+from app.models import InstrumentQuantity, Mark, Meeting, Student, Team, Treatment
+from app.store import evidence, sections, sheet_marks
 
 LONGEST_READING = 40
+MOST_POINTS = 100.0
+LONGEST_HEAD = 60
+DIFFERS = "differs"
 
 
 @dataclass(frozen=True)
 class Column:
-    """The questions of a sheet on one concept, marked together."""
+    """A question to be marked, as the key has it."""
 
-    treatment_id: int
+    number: int
     title: str
-    questions: tuple[int, ...]
+    treatment_id: int | None
+    question: str
+    text: str
+    tolerance: str
+    points: str
 
     @property
-    def out_of(self) -> int:
-        return len(self.questions)
+    def key(self) -> str:
+        return f"{self.treatment_id or 0}-{self.question}"
+
+    @property
+    def points_name(self) -> str:
+        return f"of-{self.key}"
+
+    def cell(self, row: "Row") -> str:
+        return f"m-{row.key}-{self.key}"
+
+
+@dataclass(frozen=True)
+class Reading:
+    """A quantity of the instrument that questions of the sheet use; `after` is the first one."""
+
+    quantity: str
+    title: str
+    after: int
+
+    def cell(self, row: "Row") -> str:
+        return f"v-{row.key}-{self.quantity}"
+
+
+@dataclass(frozen=True)
+class Row:
+    """A sheet: of a team with all its students, or of one student."""
+
+    key: str
+    code: str
+    students: tuple[Student, ...]
+    team: Team | None = None
+    answers: Mapping[int, str] = field(default_factory=dict)
 
 
 @dataclass
 class MarkSheet:
-    """What the grid shows: marks by student and concept, readings by team and quantity."""
+    """What the grid shows. `by_team` says what a row is; then its readings stand in it too."""
 
     artifact: str
+    by_team: bool
     columns: list[Column]
-    students: list[Student]
-    teams: list[Team]
-    quantities: list[tuple[str, str]]
-    cells: dict[str, str]
+    readings: list[Reading]
+    rows: list[Row]
+    teams: list[Row]
+    without_team: int = 0
+    cells: dict[str, str] = field(default_factory=dict)
     wrong: dict[str, str] = field(default_factory=dict)
+
+    def across(self) -> Iterator[Column | Reading]:
+        """The columns in the order of the key, each reading after the first question on it."""
+        for column in self.columns:
+            yield column
+            if self.by_team:
+                yield from (item for item in self.readings if item.after == column.number)
 
 
 def artifact_of(request: sheet.WorksheetRequest) -> str:
-    """How the marked sheet is named in the evidence."""
-    return f"worksheet {request.title}"[:80]
+    """How the marked sheet is named in the evidence; another seed is another sheet."""
+    seed = f", seed {request.seed}" if request.seed != "1" else ""
+    return f"worksheet {request.title[: 80 - len(seed) - 10]}{seed}"
 
 
-def mark_sheet(
+def mark_sheet(made: Worksheet, *, with_answers: bool = True) -> MarkSheet:
+    """The grid for a worksheet, filled with what is on record. Raises WorksheetError."""
+    session, section, request = made.session, made.section, made.request
+    items = made.questions()
+    answers = sheet.generate(request).answers
+    teams = [
+        Row(f"t{team.id}", team.code, tuple(s for s in team.students if s.left is None), team)
+        for team in sections.load_teams(session, section)
+    ]
+    by_team = made.choice.per == "team" and bool(teams)
+    rows = teams if by_team else _students(section.students)
+    if with_answers and len(rows) <= MOST_AT_ONCE:
+        rows = [_with_answers(made, row, answers) for row in rows]
+    artifact = artifact_of(request)
+    held = sheet_marks.question_marks(session, section, artifact)
+    points = {(mark.treatment_id, mark.question): f"{mark.out_of:g}" for mark in held.values()}
+    grid = MarkSheet(
+        artifact=artifact,
+        by_team=by_team,
+        columns=list(_columns(session, request, items, answers, points)),
+        readings=list(_readings(request, items)),
+        rows=rows,
+        teams=teams,
+        without_team=sum(s.left is None and s.team_id is None for s in section.students),
+    )
+    _fill(grid, held)
+    return grid
+
+
+def _students(students: Sequence[Student]) -> list[Row]:
+    return [Row(f"s{s.id}", s.code, (s,), s.team) for s in students if s.left is None]
+
+
+def _with_answers(made: Worksheet, row: Row, answers: Sequence[Answer]) -> Row:
+    """The row with what its own sheet's key says, by the numbers of the columns."""
+    holder = next((holder for holder in made.holders if holder.code == row.code), None)
+    if holder is None:
+        return row
+    try:
+        own = sheet.generate(sheet.for_holder(made.request, holder)).answers
+    except sheet.WorksheetError:
+        return row
+    by_question = {(answer.concept, answer.question_key): answer for answer in own}
+    shown = {}
+    for answer in answers:
+        found = by_question.get((answer.concept, answer.question_key))
+        if found is not None and (found.value is not None or found.letter):
+            shown[answer.number] = f"{found.letter}: {found.text}" if found.letter else found.text
+    return Row(row.key, row.code, row.students, row.team, shown)
+
+
+def _columns(
     session: Session,
-    section: Section,
     request: sheet.WorksheetRequest,
     items: Sequence[sheet.Item],
-) -> MarkSheet:
-    """The grid for a worksheet, filled with what is on record."""
-    by_concept = {treatment.concept: treatment for treatment in request.treatments}
-    asked: dict[str, list[int]] = {}
-    used: list[str] = []
-    for number, item in enumerate(items, 1):
-        if item.concept in by_concept:
-            asked.setdefault(item.concept, []).append(number)
-        used += [p.quantity for p in item.pattern.parameters.values() if p.quantity]
-    columns = [
-        Column(by_concept[key].number, by_concept[key].title, tuple(numbers))
-        for key, numbers in asked.items()
-    ]
-    artifact = artifact_of(request)
+    answers: Sequence[Answer],
+    points: Mapping[tuple[int | None, str], str],
+) -> Iterator[Column]:
+    numbers = {treatment.concept: treatment.number for treatment in request.treatments}
+    # A lesson of a saved paper may be gone from the library; its marks are no evidence then.
+    there = set(session.scalars(sa.select(Treatment.id).where(Treatment.id.in_(numbers.values()))))
+    for item, answer in zip(items, answers, strict=True):
+        number = numbers.get(item.concept)
+        treatment = number if number in there else None
+        text = " ".join(answer.prompt.split())
+        yield Column(
+            number=answer.number,
+            title=answer.concept,
+            treatment_id=treatment,
+            question=item.pattern.key,
+            text=text
+            if len(text) <= LONGEST_HEAD
+            else f"{text[:LONGEST_HEAD].rsplit(' ', 1)[0]} …",
+            tolerance=answer.tolerance,
+            points=points.get((treatment, item.pattern.key), "1"),
+        )
+
+
+def _readings(request: sheet.WorksheetRequest, items: Sequence[sheet.Item]) -> Iterator[Reading]:
     titles = {quantity.key: quantity.title for quantity in request.quantities}
-    teams = sections.load_teams(session, section)
-    cells = {
-        f"m-{mark.student_id}-{mark.treatment_id}": f"{mark.score:g}"
-        for mark in evidence.marks_of(session, section)
-        if mark.artifact == artifact
-    }
-    for team in teams:
-        for row in team.instrument.quantities:
-            if row.measured:
-                cells[f"v-{team.id}-{row.key}"] = row.measured
-    return MarkSheet(
-        artifact=artifact,
-        columns=columns,
-        students=[student for student in section.students if student.left is None],
-        teams=teams,
-        quantities=[(key, titles[key]) for key in dict.fromkeys(used) if key in titles],
-        cells=cells,
-    )
+    seen = set()
+    for number, item in enumerate(items, 1):
+        for parameter in item.pattern.parameters.values():
+            key = parameter.quantity
+            if key in titles and key not in seen:
+                seen.add(key)
+                yield Reading(key, titles[key], number)
+
+
+def _fill(grid: MarkSheet, held: Mapping[sheet_marks.MarkKey, Mark]) -> None:
+    for row in grid.rows:
+        for column in grid.columns:
+            keys = [(s.id, column.treatment_id, column.question) for s in row.students]
+            scores = {held[key].score for key in keys if key in held}
+            if scores:
+                text = f"{scores.pop():g}" if len(scores) == 1 else DIFFERS
+                grid.cells[column.cell(row)] = text
+    for row in grid.teams:
+        measured = _quantities(row)
+        for reading in grid.readings:
+            if reading.quantity in measured:
+                grid.cells[reading.cell(row)] = measured[reading.quantity].measured or ""
+
+
+def _quantities(row: Row) -> dict[str, InstrumentQuantity]:
+    return {item.key: item for item in row.team.instrument.quantities} if row.team else {}
 
 
 def save(
-    session: Session,
-    section: Section,
+    made: Worksheet,
     grid: MarkSheet,
     form: Mapping[str, str],
     *,
@@ -94,67 +215,125 @@ def save(
 ) -> int:
     """Write the cells that were sent, one or all; what is wrong stays in `grid.wrong`.
 
-    Returns how many cells changed. Right cells are written although others are wrong.
+    Returns how many marks and readings changed. Right cells are written although others are
+    wrong. A team's mark is not given to a student who was away from the meeting.
     """
-    changed = 0
+    session, section = made.session, made.section
+    away = evidence.absent_codes(session, meeting) if grid.by_team else set()
+    held = sheet_marks.question_marks(session, section, grid.artifact)
+    given: dict[sheet_marks.MarkKey, sheet_marks.Given] = {}
     for column in grid.columns:
-        given = _scores(grid, column, form)
-        changed += evidence.record_marks(
-            session,
-            section,
-            given,
-            meeting=meeting,
-            artifact=grid.artifact,
-            out_of=column.out_of,
-            by=by,
-        )
+        points = _points(grid, column, form)
+        if points is None:
+            continue
+        given |= _same_marks_of(grid, column, points, held)
+        for row in grid.rows:
+            given |= _scores(grid, column, row, points, form, away)
+    changed = sheet_marks.record_question_marks(
+        session, section, given, meeting=meeting, artifact=grid.artifact, by=by
+    )
     return changed + _save_readings(session, grid, form)
 
 
+def _points(grid: MarkSheet, column: Column, form: Mapping[str, str]) -> float | None:
+    """How many points the question has; None where what was sent is no such number."""
+    name = column.points_name
+    text = form.get(name, column.points).strip()[:LONGEST_READING] or "1"
+    grid.cells[name] = text
+    points = _number(text)
+    if points is None or not 0 < points <= MOST_POINTS:
+        grid.wrong[name] = (
+            f"Question {column.number}: the points are a number up to {MOST_POINTS:g}, such as 2."
+        )
+        return None
+    return points
+
+
+def _same_marks_of(
+    grid: MarkSheet,
+    column: Column,
+    points: float,
+    held: Mapping[sheet_marks.MarkKey, Mark],
+) -> dict[sheet_marks.MarkKey, sheet_marks.Given]:
+    """The marks on record for a question, out of the points it has now."""
+    own = {
+        key: mark
+        for key, mark in held.items()
+        if key[1:] == (column.treatment_id, column.question) and mark.out_of != points
+    }
+    highest = max((mark.score for mark in own.values()), default=0.0)
+    if highest > points:
+        grid.wrong[column.points_name] = (
+            f"Question {column.number}: a mark of {highest:g} is on record; enter at least as "
+            "many points, or change that mark first."
+        )
+        return {}
+    return {key: sheet_marks.Given(mark.score, points) for key, mark in own.items()}
+
+
 def _scores(
-    grid: MarkSheet, column: Column, form: Mapping[str, str]
-) -> dict[tuple[int, int], float | None]:
-    scores: dict[tuple[int, int], float | None] = {}
-    for student in grid.students:
-        cell = f"m-{student.id}-{column.treatment_id}"
-        if cell not in form:
-            continue
-        text = form[cell].strip()[:LONGEST_READING]
-        grid.cells[cell] = text
-        if not text:
-            scores[student.id, column.treatment_id] = None
-            continue
-        try:
-            score = float(text.replace(",", "."))
-        except ValueError:
-            score = -1.0
-        if not 0 <= score <= column.out_of:
-            grid.wrong[cell] = (
-                f"{student.code}, {column.title}: enter a number from 0 to {column.out_of}, "
-                "or leave it empty."
-            )
-            continue
-        scores[student.id, column.treatment_id] = score
-    return scores
+    grid: MarkSheet,
+    column: Column,
+    row: Row,
+    points: float,
+    form: Mapping[str, str],
+    away: set[str],
+) -> dict[sheet_marks.MarkKey, sheet_marks.Given]:
+    cell = column.cell(row)
+    if cell not in form or form[cell].strip() == DIFFERS:
+        return {}
+    text = form[cell].strip()[:LONGEST_READING]
+    grid.cells[cell] = text
+    score = _number(text)
+    if text and (score is None or not 0 <= score <= points):
+        grid.wrong[cell] = (
+            f"{row.code}, question {column.number}: enter a number from 0 to {points:g}, or leave "
+            "it empty."
+        )
+        return {}
+    return {
+        (student.id, column.treatment_id, column.question): sheet_marks.Given(score, points)
+        for student in row.students
+        if score is None or student.code not in away
+    }
+
+
+def _number(text: str) -> float | None:
+    try:
+        return float(text.replace(",", "."))
+    except ValueError:
+        return None
+
+
+def _is_reading(text: str, nominal: str) -> bool:
+    """Whether a number stands there, with a unit where the nominal has one."""
+    needs_unit = any(c.isalpha() for c in nominal)
+    has_unit = any(c.isalpha() or c in "\"'″′%°" for c in text)
+    return (
+        len(text) <= LONGEST_READING
+        and any(c.isdigit() for c in text)
+        and (has_unit or not needs_unit)
+    )
 
 
 def _save_readings(session: Session, grid: MarkSheet, form: Mapping[str, str]) -> int:
     changed = 0
-    for team in grid.teams:
-        held = {row.key: row for row in team.instrument.quantities}
-        for key, title in grid.quantities:
-            cell = f"v-{team.id}-{key}"
-            if cell not in form or key not in held:
+    for row in grid.teams:
+        held = _quantities(row)
+        for reading in grid.readings:
+            cell = reading.cell(row)
+            if cell not in form or reading.quantity not in held:
                 continue
+            quantity = held[reading.quantity]
             text = form[cell].replace("\x00", "").strip()
             grid.cells[cell] = text
-            if len(text) > LONGEST_READING or (text and not any(c.isdigit() for c in text)):
+            if text and not _is_reading(text, quantity.nominal):
                 grid.wrong[cell] = (
-                    f"{team.code}, {title}: enter a number with its unit, such as "
-                    f"{held[key].nominal}, or leave it empty."
+                    f"{row.code}, {reading.title}: enter a number with its unit, such as "
+                    f"{quantity.nominal}, or leave it empty."
                 )
-            elif (held[key].measured or "") != text:
-                held[key].measured = text or None
+            elif (quantity.measured or "") != text:
+                quantity.measured = text or None
                 changed += 1
     session.flush()
     return changed

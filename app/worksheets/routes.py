@@ -327,10 +327,10 @@ def _own_worksheet(key: str) -> Worksheet:
 
 @bp.get("/sections/<key>/papers/worksheet/marks")
 def show_marks(key: str) -> ResponseReturnValue:
-    """The mark sheet: students down, concepts across; the team's readings below."""
+    """The mark sheet: sheets down, questions across in the order of the key."""
     made = _own_worksheet(key)
     try:
-        grid = marks.mark_sheet(db(), made.section, made.request, made.questions())
+        grid = marks.mark_sheet(made)
     except sheet.WorksheetError as error:
         return _worksheet_page(made, None, str(error)), 422
     return _marks_page(made, grid, _meetings(made.section), None)
@@ -344,17 +344,18 @@ def save_marks(key: str) -> ResponseReturnValue:
     meetings = _meetings(made.section)
     number = request.form.get("meeting", type=int)
     meeting = next((m for m in meetings if m.number == number), None)
+    one_cell = request.headers.get("X-Part") == "cell"
     try:
-        grid = marks.mark_sheet(session, made.section, made.request, made.questions())
+        grid = marks.mark_sheet(made, with_answers=not one_cell)
     except sheet.WorksheetError as error:
         return _worksheet_page(made, None, str(error)), 422
     if meeting is None:
         flash("Choose the meeting in which the sheets were written.", "refused")
         return _marks_page(made, grid, meetings, None), 422
     by = evidence.By(me().name, now_here())
-    changed = marks.save(session, made.section, grid, request.form, meeting=meeting, by=by)
+    changed = marks.save(made, grid, request.form, meeting=meeting, by=by)
     session.commit()
-    if request.headers.get("X-Part") == "cell":
+    if one_cell:
         trouble = next(iter(grid.wrong.values()), "")
         return Response(trouble or "saved", 422 if trouble else 200, mimetype="text/plain")
     if grid.wrong:

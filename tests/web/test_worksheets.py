@@ -10,7 +10,7 @@ import sqlalchemy as sa
 from click.testing import CliRunner
 
 from app.cli import command
-from app.models import Mark, Paper, Section, Treatment
+from app.models import Absence, Mark, Paper, Section, Treatment
 from app.store import coverage, sections
 from tests.conftest import signed_in
 from tests.pages import get, post
@@ -243,38 +243,123 @@ def test_only_the_teacher_of_a_section_edits_marks_and_reads_progress_notes(app)
 
 
 def _cells(page):
-    return re.findall(r'name="(m-\d+-\d+)"', page), re.findall(r'name="(v-\d+-\w+)"', page)
+    """Names of the cells for marks, by rows of teams or students, and for readings."""
+    found = re.findall(r'<input name="((?:m|v)-[^"]+)"', page)
+    return [n for n in found if n[0] == "m"], [n for n in found if n[0] == "v"]
+
+
+def _send(teacher, address, cell, text, **more):
+    return teacher.post(
+        address, data={**more, "meeting": "1", cell: text}, headers={"X-Part": "cell"}
+    )
+
+
+MARKS = f"{SHEET}/marks?{PHASE}"
+BY_STUDENT = f"{MARKS}&per=student"
+
+
+def test_marks_stand_in_the_order_of_the_key_with_its_answers_and_tolerances(teacher):
+    page = get(teacher, MARKS)
+    key = get(teacher, f"{SHEET}/key?{PHASE}&team=T01")
+    heads = re.findall(r'<th scope="col">(\d+) <span', page)
+    assert heads == re.findall(r'<span class="doc-number">(\d+)\.', key) != []
+    marks, _ = _cells(page)
+    assert len(marks) == len(heads) * page.count('<tr><th scope="row">T')
+    for answer in re.findall(r'<span class="key-answer">([^<]+)<', page)[: len(heads)]:
+        assert answer.split(": ")[-1] in key
+    assert "±" in page
 
 
 def test_marks_are_saved_cell_by_cell_and_count_as_evidence(teacher, session):
-    page = get(teacher, f"{SHEET}/marks?{PHASE}")
-    marks, readings = _cells(page)
-    meeting = re.search(r'<option value="(\d+)"', page)[1]
+    marks, _ = _cells(get(teacher, BY_STUDENT))
     treatment = int(marks[0].split("-")[2])
     before = _assessed(session, treatment)
-    one = teacher.post(
-        f"{SHEET}/marks?{PHASE}",
-        data={"meeting": meeting, marks[0]: "1"},
-        headers={"X-Part": "cell"},
-    )
+    one = _send(teacher, BY_STUDENT, marks[0], "1")
     assert (one.status_code, one.text) == (200, "saved")
-    wrong = teacher.post(
-        f"{SHEET}/marks?{PHASE}",
-        data={"meeting": meeting, marks[0]: "99"},
-        headers={"X-Part": "cell"},
-    )
+    wrong = _send(teacher, BY_STUDENT, marks[0], "99")
     assert wrong.status_code == 422
-    assert "enter a number from 0 to" in wrong.text
+    assert "enter a number from 0 to 1" in wrong.text
     row = session.scalars(sa.select(Mark).where(Mark.artifact.like("worksheet Neck%"))).one()
-    assert row.score == 1
+    assert (row.score, row.out_of, row.question != "") == (1, 1, True)
     session.rollback()
-    post(teacher, f"{SHEET}/marks?{PHASE}", meeting=meeting, **{readings[0]: "647.5 mm"})
-    assert "647.5 mm" in get(teacher, f"{SHEET}/marks?{PHASE}")
-    session.expire_all()
     assert _assessed(session, treatment) == before + 1
-    post(teacher, f"{SHEET}/marks?{PHASE}", meeting=meeting, **{marks[0]: ""})
+    _send(teacher, BY_STUDENT, marks[0], "")
     session.expire_all()
     assert _assessed(session, treatment) == before
+
+
+def test_questions_of_a_lesson_add_up_in_the_evidence_and_on_the_progress_note(teacher, session):
+    page = get(teacher, BY_STUDENT)
+    marks, _ = _cells(page)
+    student = re.search(r'aria-label="([^,"]+), question 1"', page)[1]
+    row = [name for name in marks if name.split("-")[1] == marks[0].split("-")[1]]
+    points = {name.replace(f"m-{name.split('-')[1]}", "of"): "2" for name in row}
+    post(teacher, BY_STUDENT, meeting="1", **points, **dict.fromkeys(row, "1.5"))
+    count = {}
+    for name in row:
+        count[name.split("-")[2]] = count.get(name.split("-")[2], 0) + 1
+    record = get(teacher, f"{PAPERS}/progress-note?student={student}")
+    for questions in count.values():
+        assert f"{1.5 * questions:g} of {2 * questions}" in record
+    text = teacher.get("/sections/period-3/evidence.csv").text
+    rows = [r for r in csv.DictReader(io.StringIO(text)) if r["artifact"].startswith("worksheet N")]
+    assert {float(r["share"]) for r in rows} == {0.75}
+    assert len(rows) == len({(r["standard"], r["treatment"]) for r in rows})
+
+
+def test_a_mark_of_a_team_counts_for_everyone_of_it_who_was_there(teacher, session):
+    team = section_of(session).teams[0]
+    away, *there = [student.id for student in team.students]
+    meeting = sections.list_meetings(session, section_of(session))[0]
+    session.execute(sa.delete(Absence).where(Absence.meeting_id == meeting.id))
+    session.add(Absence(meeting_id=meeting.id, student_id=away))
+    session.commit()
+    marks, readings = _cells(get(teacher, MARKS))
+    assert marks[0].startswith(f"m-t{team.id}-")
+    assert _send(teacher, MARKS, marks[0], "0.5").text == "saved"
+    rows = session.scalars(sa.select(Mark).where(Mark.artifact.like("worksheet Neck%"))).all()
+    assert sorted(row.student_id for row in rows) == sorted(there)
+    rows[0].score = 1.0
+    session.commit()
+    assert 'value="differs"' in get(teacher, MARKS) or len(there) == 1
+    post(teacher, MARKS, meeting="1", **{marks[0]: "differs", readings[0]: "647.5 mm"})
+    assert "647.5 mm" in get(teacher, MARKS)
+    assert "647.5 mm" in get(teacher, BY_STUDENT)
+    for wrong in ("647", "long", "6" * 41 + " mm"):
+        refused = _send(teacher, MARKS, readings[0], wrong)
+        assert (refused.status_code, "with its unit" in refused.text) == (422, True)
+
+
+def test_the_points_of_a_question_can_be_changed_but_not_below_a_mark(teacher, session):
+    marks, _ = _cells(get(teacher, BY_STUDENT))
+    points = "of-" + marks[0].split("-", 2)[2]
+    assert _send(teacher, BY_STUDENT, marks[0], "3", **{points: "4"}).text == "saved"
+    assert _send(teacher, BY_STUDENT, points, "5").text == "saved"
+    row = session.scalars(sa.select(Mark).where(Mark.artifact.like("worksheet Neck%"))).one()
+    assert (row.score, row.out_of) == (3, 5)
+    session.rollback()
+    assert "a mark of 3 is on record" in _send(teacher, BY_STUDENT, points, "2").text
+    assert "the points are a number" in _send(teacher, BY_STUDENT, points, "many").text
+    assert f'name="{points}" id="{points}" value="5"' in get(teacher, BY_STUDENT)
+
+
+def test_a_question_of_the_teachers_own_carries_a_mark_but_no_evidence(teacher, session):
+    answer, _ = _choose(teacher, [0], own="What is the answer to everything?")
+    address = answer.location.replace("/worksheet?", "/worksheet/marks?") + "&per=student"
+    marks, _ = _cells(get(teacher, address))
+    own = [name for name in marks if name.split("-")[2] == "0"]
+    assert own
+    assert _send(teacher, address, own[0], "1").text == "saved"
+    assert _send(teacher, address, own[0], "0").text == "saved"
+    row = session.scalars(sa.select(Mark).where(Mark.artifact.like("worksheet My own%"))).one()
+    assert (row.treatment_id, row.score) == (None, 0)
+    assert "seed A17" in row.artifact
+    code = row.student.code
+    facts = coverage.section_facts(session, section_of(session))
+    for standard in facts.coverage.standards.values():
+        assert not any("My own choice" in item.reference for item in standard.evidence)
+    session.rollback()
+    assert "own questions" in get(teacher, f"{PAPERS}/progress-note?student={code}")
 
 
 def _assessed(session, treatment):
@@ -292,21 +377,17 @@ def _assessed(session, treatment):
 
 
 def test_all_marks_can_be_sent_at_once_and_right_cells_are_kept(teacher, session):
-    marks, _ = _cells(get(teacher, f"{SHEET}/marks?{PHASE}"))
+    marks, _ = _cells(get(teacher, BY_STUDENT))
     data = {"meeting": "1", marks[0]: "1", marks[1]: "many"}
-    page = post(teacher, f"{SHEET}/marks?{PHASE}", status=422, **data).text
+    page = post(teacher, BY_STUDENT, status=422, **data).text
     assert "enter a number" in page
     assert 'value="many"' in page
-    assert (
-        session.scalar(
-            sa.select(sa.func.count())
-            .select_from(Mark)
-            .where(Mark.artifact.like("worksheet Neck%"))
-        )
-        == 1
+    count = (
+        sa.select(sa.func.count()).select_from(Mark).where(Mark.artifact.like("worksheet Neck%"))
     )
+    assert session.scalar(count) == 1
     session.rollback()
-    assert "Choose the meeting" in post(teacher, f"{SHEET}/marks?{PHASE}", status=422).text
+    assert "Choose the meeting" in post(teacher, MARKS, status=422).text
 
 
 OTHERS = [

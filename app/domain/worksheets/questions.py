@@ -265,5 +265,6 @@ def exposure_question(
         text="The student's own reading with its unit, and a sentence that uses it.",
         prompt=prompt,
         note=f"It should show: {exposure.shows}",
+        question_key=f"bench-{exposure.step}",
     )
     return Asked(question, answer)

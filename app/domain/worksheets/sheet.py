@@ -8,6 +8,7 @@ from app.domain.calculators import CATALOGUE, Calculation, InvalidInput, calcula
 from app.domain.calculators.calculation import symbols_in, typst_value
 from app.domain.calculators.calculator import Quantity, Value
 from app.domain.class_plan import StepHazard, merged_caution
+from app.domain.dates import long_date
 from app.domain.document import (
     Block,
     Document,
@@ -23,7 +24,6 @@ from app.domain.document import (
     Title,
     WorkedExample,
     WorkedStep,
-    long_date,
 )
 from app.domain.drawing import LABEL_MM, measuring_bar, on_paper
 from app.domain.worksheets.pictured import pictured_steps
@@ -92,7 +92,7 @@ def generate(request: WorksheetRequest) -> Document:
 
 
 def chosen_items(request: WorksheetRequest) -> tuple[Item, ...]:
-    """The questions the sheet asks, in order; none where it asks only for bench readings.
+    """The questions the sheet asks, in the order of its answers.
 
     Raises WorksheetError where the band offers nothing.
     """
@@ -267,7 +267,10 @@ def _ask_exposures(request: WorksheetRequest, asking: Asking, asked: _AskedAll) 
     for exposure in request.exposures:
         treatment = by_concept.get(exposure.concept)
         if treatment and treatment.concept not in asked.concepts:
-            asked.items.append(exposure_question(exposure, treatment, len(asked.items) + 1, asking))
+            question = exposure_question(exposure, treatment, len(asked.items) + 1, asking)
+            answer = question.answer
+            pattern = Pattern(answer.question_key, answer.prompt, written=answer.text)
+            _add(asked, question, Item(treatment.concept, pattern))
             asked.concepts.add(treatment.concept)
         if len(asked.items) * 4 >= request.minutes - READING_MINUTES:
             break
