@@ -8,8 +8,22 @@ import pytest
 import sqlalchemy as sa
 
 from app import db
-from app.models import PermitType, SchoolRule, Section, SignOff, Student
-from app.store import sign_offs
+from app.domain.scheduling.by_hand import filled
+from app.domain.scheduling.check import check
+from app.jobs.planning import plan_section
+from app.models import (
+    Activity,
+    Meeting,
+    MeetingState,
+    PermitType,
+    Plan,
+    SchoolRule,
+    Section,
+    SignOff,
+    Step,
+    Student,
+)
+from app.store import events, sign_offs
 from tests.conftest import signed_in
 from tests.pages import get, post
 
@@ -105,6 +119,95 @@ def test_a_suspension_needs_a_reason_and_ends_with_reinstatement(teacher, sessio
     record(teacher, "reinstatement")
 
     assert state(session).signed_off
+
+
+def planned_next(session):
+    """The first step of the next meeting that a sign-off of the whole team stands behind."""
+    query = (
+        sa.select(Activity)
+        .join(Activity.plan)
+        .join(Activity.meeting)
+        .join(Activity.step)
+        .join(Section, Section.id == Plan.section_id)
+        .where(
+            Section.key == "period-3",
+            Plan.current,
+            Meeting.state == MeetingState.PLANNED,
+            Step.permit.is_not(None),
+        )
+        .order_by(Meeting.date, Activity.first_minute, Activity.id)
+    )
+    return next(row for row in session.scalars(query) if row.step.permit not in row.step.grants)
+
+
+def suspend_team(teacher, team, permit):
+    """Suspend everybody of a team; returns the page that answers."""
+    answer = teacher.post(
+        f"{KEY}/sign-offs",
+        data={
+            "students": [student.code for student in team.students],
+            "permit": permit,
+            "part": "suspension",
+            "note": "gloves at the machine",
+        },
+        follow_redirects=True,
+    )
+    assert answer.status_code == 200
+    return answer.text
+
+
+def test_the_plan_waits_for_the_re_check_of_a_team_that_is_suspended(teacher, session):
+    row = planned_next(session)
+    team, step, day = row.team, row.step, row.meeting.date
+    section = session.scalar(sa.select(Section).where(Section.key == "period-3"))
+    assert "Re-checks the plan counts on" not in get(teacher, f"{KEY}/plan")
+
+    assert "Plan again" in suspend_team(teacher, team, step.permit)
+
+    page = get(teacher, f"{KEY}/plan")
+    assert "too soon for a re-check: plan again" in page
+    session.expire_all()
+    standing = events.standing_of(session, section)
+    broken = check(standing.problem, filled(standing.problem, standing.schedule))
+    assert any(
+        f"{team.code} {step.key} may not begin before" in item.sentence
+        and f"nobody in {team.code} is signed off" in item.sentence
+        for item in broken
+    )
+
+    plan = plan_section(
+        session, section, by="T", now=dt.datetime(2027, 3, 1, tzinfo=dt.UTC), work=0.2
+    )
+    session.commit()
+    days = [
+        item.meeting.date
+        for item in plan.activities
+        if (item.team_id, item.step.permit) == (team.id, step.permit)
+        and item.meeting.state is MeetingState.PLANNED
+    ]
+    assert days
+    assert min(days) > day
+    assert not any("signed off" in sentence for sentence in plan.broken_rules)
+    page = get(teacher, f"{KEY}/plan")
+    assert f"{team.code} by {min(days):%A} {min(days).day}" in page
+    assert "too soon for a re-check" not in page
+
+
+def test_one_member_signed_off_keeps_the_team_at_the_station(teacher, session):
+    row = planned_next(session)
+    one, *_others = row.team.students
+    data = {"students": one.code, "permit": row.step.permit, "part": "suspension", "note": "late"}
+    post(teacher, f"{KEY}/sign-offs", **data)
+    assert "Re-checks the plan counts on" not in get(teacher, f"{KEY}/plan")
+
+
+def test_a_sign_off_that_ends_within_the_term_is_a_re_check_with_its_day(teacher, session):
+    permit = planned_next(session).step.permit
+    session.scalar(sa.select(PermitType).where(PermitType.key == permit)).renew_after_days = 60
+    session.commit()
+    page = get(teacher, f"{KEY}/plan")
+    assert "Re-checks the plan counts on" in page
+    assert "(ends on " in page
 
 
 def test_a_sign_off_ends_after_the_permits_days_and_not_a_day_before(teacher, session):
