@@ -139,6 +139,9 @@ class StepForm(SchemaForm):
     catch_up = StringField("Where a student who missed it catches up")
 
 
+WAYS = [("adult", "by an adult"), ("supplied", "bought ready"), ("left-out", "left out")]
+
+
 def step_tables(
     concepts: list[tuple[str, str]],
     materials: list[tuple[str, str]],
@@ -187,15 +190,7 @@ def step_tables(
                 "ready_made",
                 "Bought ready, made by an adult or left out",
                 (
-                    Column(
-                        "by",
-                        "How",
-                        [
-                            ("adult", "by an adult"),
-                            ("supplied", "bought ready"),
-                            ("left-out", "left out"),
-                        ],
-                    ),
+                    Column("by", "How", WAYS),
                     Column("adult_minutes", "Adult minutes", size="short"),
                     Column("cost", "Cost for one instrument", size="short"),
                     Column("loses", "What is lost", size="long"),

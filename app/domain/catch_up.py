@@ -8,7 +8,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from app.domain.class_plan import StepHazard, merged_caution
-from app.domain.document import Block, Document, Goal, Heading, Items, Paragraph, Title, long_date
+from app.domain.dates import long_date
+from app.domain.document import Block, Document, Goal, Heading, Items, Paragraph, Title
 
 
 @dataclass(frozen=True, slots=True)

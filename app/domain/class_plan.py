@@ -7,6 +7,7 @@ import datetime as dt
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 
+from app.domain.dates import long_date
 from app.domain.document import (
     Block,
     Caution,
@@ -16,7 +17,6 @@ from app.domain.document import (
     Paragraph,
     Table,
     Title,
-    long_date,
 )
 
 

@@ -6,7 +6,6 @@ catalogue, never from a user. Answers stand beside the blocks, in `Document.answ
 so that no renderer can print them on the student's copy.
 """
 
-import datetime as dt
 import re
 from dataclasses import dataclass, field
 from typing import ClassVar, Literal
@@ -23,11 +22,6 @@ DEFERRAL = (
 
 # Mathematics mode reaches code only by a hash, or by naming the standard library.
 _CODE_IN_FORMULA = re.compile(r"#|\bstd\b")
-
-
-def long_date(day: dt.date) -> str:
-    """A date as people say it: "Tuesday 9 February 2027"."""
-    return f"{day:%A} {day.day} {day:%B %Y}"
 
 
 @dataclass(frozen=True, slots=True)

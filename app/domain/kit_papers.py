@@ -9,6 +9,7 @@ from datetime import date
 
 from app.domain.board_cutting import CutBoard, Cutting, drawings
 from app.domain.class_plan import StepHazard, merged_caution
+from app.domain.dates import long_date
 from app.domain.document import (
     Block,
     Caution,
@@ -20,7 +21,6 @@ from app.domain.document import (
     Paragraph,
     Table,
     Title,
-    long_date,
 )
 from app.domain.drawing import PRINTABLE_HEIGHT_MM, on_paper
 from app.domain.kit_batches import Batch

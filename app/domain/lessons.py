@@ -19,6 +19,8 @@ from datetime import date
 from enum import StrEnum
 from typing import Any
 
+from app.domain.dates import short_date
+
 DETERMINISTIC_LIMIT = 2.0  # work of the solver for each aim, not seconds: same plan anywhere
 MOST_PARTS = 3  # a lesson torn over more slots than this is no lesson: common practice, no source
 
@@ -586,7 +588,8 @@ def _shortfall(
     why, sentence = _why(want, full, partly, problem)
     if ends:
         why = Why.TOO_LATE
-        sentence = f"It is covered on {min(ends)}, after its date of {want.by}. {sentence}"
+        due = short_date(want.by) if want.by is not None else ""
+        sentence = f"It is covered on {short_date(min(ends))}, after its date of {due}. {sentence}"
     elif in_part:
         sentence += " It is covered in part."
     return Shortfall(want.standard, why, f"{want.standard}: {sentence}", want.priority, in_part)
@@ -611,8 +614,8 @@ def _why(
         )
     if want.by is not None and all(option.end > want.by for option in options):
         return Why.TOO_LATE, (
-            f"The first slot that would do is on {min(o.end for o in options)}, and it is due by "
-            f"{want.by}: its step begins in meeting {min(uses)} ({names})."
+            f"The first slot that would do is on {short_date(min(o.end for o in options))}, and it "
+            f"is due by {short_date(want.by)}: its step begins in meeting {min(uses)} ({names})."
         )
     return Why.NO_ROOM, f"The slots that would do are taken by other lessons ({names})."
 

@@ -5,6 +5,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 
 from app.domain.class_plan import StepHazard, merged_caution
+from app.domain.dates import long_date
 from app.domain.document import (
     Block,
     Caution,
@@ -15,7 +16,6 @@ from app.domain.document import (
     Paragraph,
     Table,
     Title,
-    long_date,
 )
 
 POWER_OFF = (

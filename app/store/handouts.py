@@ -8,7 +8,7 @@ from sqlalchemy.orm import Session
 
 from app.domain.cautions import HAZARDOUS
 from app.domain.coverage import Depth, StandardCoverage
-from app.domain.document import long_date
+from app.domain.dates import long_date
 from app.domain.papers import coverage_statement, letter_home, progress_note, safety_test
 from app.domain.papers.facts import Check, Head, StepFacts
 from app.domain.papers.sign_off_log import SignedOff

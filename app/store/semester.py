@@ -7,7 +7,7 @@ from dataclasses import dataclass, field
 
 from sqlalchemy.orm import Session
 
-from app.domain.document import long_date
+from app.domain.dates import long_date
 from app.domain.pictures import Cell, LoadRow, TimelineRow
 from app.domain.semester_plan import Column, PlannedWeek, SemesterPlan
 from app.models import Activity, Alignment, Lesson, Meeting, MeetingState, Plan, Section

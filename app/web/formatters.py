@@ -6,14 +6,15 @@ from flask import Flask
 
 from app.domain.bands import BANDS
 from app.domain.cautions import HAZARD, HAZARDOUS, PROTECTION, SUPERVISION
+from app.domain.dates import long_date, short_date
 from app.domain.document import DEFERRAL
 
 
 def init_app(app: Flask) -> None:
     """Make the formatters known to templates."""
     app.jinja_env.filters.update(
-        day=day,
-        day_short=day_short,
+        day=long_date,
+        day_short=short_date,
         clock=clock,
         band=BANDS.__getitem__,
         supervision=SUPERVISION.__getitem__,
@@ -24,16 +25,6 @@ def init_app(app: Flask) -> None:
         share=share,
     )
     app.jinja_env.globals.update(deferral=DEFERRAL, hazardous=HAZARDOUS)
-
-
-def day(date: dt.date) -> str:
-    """Tuesday 9 February 2027."""
-    return f"{date:%A} {date.day} {date:%B} {date.year}"
-
-
-def day_short(date: dt.date) -> str:
-    """Tue 9 Feb."""
-    return f"{date:%a} {date.day} {date:%b}"
 
 
 def clock(time: dt.time | dt.datetime) -> str:

@@ -76,6 +76,8 @@ def test_one_lost_day_against_planning_from_scratch() -> None:
 
     assert {v.rule for v in check(problem, first.schedule)} <= {"missing"}
     assert moved["first"] < moved["scratch"]
+    assert moved["again"] < moved["scratch"]
+    assert again.cost.unfinished <= scratch.cost.unfinished
     assert first_seconds < scratch_seconds
 
 

@@ -158,8 +158,8 @@ def test_a_standard_due_before_any_slot_would_do_is_covered_late_and_said_to_be(
     assert {p.key for p in plan.placements} == {"a"}
     (short,) = plan.uncovered
     assert short.why is Why.TOO_LATE
-    assert "covered on 2026-09-11, after its date of 2026-09-07" in short.sentence
-    assert "first slot that would do is on 2026-09-09" in short.sentence
+    assert "covered on Fri 11 Sep, after its date of Mon 7 Sep" in short.sentence
+    assert "first slot that would do is on Wed 9 Sep" in short.sentence
 
 
 def test_two_lessons_share_a_slot_that_holds_both():

@@ -4,6 +4,7 @@ import datetime as dt
 from dataclasses import dataclass
 
 from app.domain.class_plan import StepHazard
+from app.domain.dates import long_date
 from app.domain.document import (
     Block,
     Document,
@@ -13,7 +14,6 @@ from app.domain.document import (
     Paragraph,
     Table,
     Title,
-    long_date,
 )
 from app.domain.papers.facts import Head
 from app.domain.papers.sign_off_log import brief_caution

@@ -11,6 +11,7 @@ from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, field, replace
 from datetime import date, datetime, time, timedelta
 
+from app.domain.dates import short_date
 from app.domain.scheduling import calendar
 from app.domain.scheduling.explain import more_fixtures, more_places
 from app.domain.scheduling.problem import Outage, Problem, Splitting, Step, Team
@@ -30,7 +31,7 @@ class Event:
     def __post_init__(self) -> None:
         if self.last < self.first:
             raise ValueError(
-                f"It ends on {self.last}, before it begins on {self.first}: swap or correct the days."
+                f"It ends on {short_date(self.last)}, before it begins on {short_date(self.first)}: swap or correct the days."
             )
 
 
@@ -434,8 +435,8 @@ def problems(event: Event, situation: Situation) -> list[str]:
     found = []
     if event.last < situation.first_day or event.first > situation.last_day:
         found.append(
-            f"{event.first} to {event.last} lies outside the term, {situation.first_day} to "
-            f"{situation.last_day}: choose days of the term."
+            f"{short_date(event.first)} to {short_date(event.last)} lies outside the term, {short_date(situation.first_day)} to "
+            f"{short_date(situation.last_day)}: choose days of the term."
         )
     if event in situation.events:
         found.append("This is recorded already: undo the first entry if it was wrong.")
@@ -451,16 +452,16 @@ def _past_problems(event: Event, situation: Situation) -> Iterable[str]:
         worked = sorted(day for day in situation.taught if event.first <= day <= event.last)
         if worked:
             yield (
-                f"Work is recorded on {worked[0]}: the past cannot move. "
+                f"Work is recorded on {short_date(worked[0])}: the past cannot move. "
                 "Correct that record first, or choose later days."
             )
     elif event.last < situation.next_open and not isinstance(event, TeamGone | Pace | MakeUpDay):
         yield (
-            f"It was over on {event.last}, before the next meeting on {situation.next_open}: "
+            f"It was over on {short_date(event.last)}, before the next meeting on {short_date(situation.next_open)}: "
             "it changes nothing that is still to come."
         )
     if isinstance(event, MakeUpDay) and event.first < situation.next_open:
-        yield f"A make-up day lies ahead: choose a day from {situation.next_open} on."
+        yield f"A make-up day lies ahead: choose a day from {short_date(situation.next_open)} on."
 
 
 def _room_problems(event: Event, situation: Situation) -> Iterable[str]:
@@ -484,7 +485,7 @@ def _room_problems(event: Event, situation: Situation) -> Iterable[str]:
         )
         if empty:
             yield (
-                f"With every adult out on {empty[0]} there is no class: record a substitute, or the "
+                f"With every adult out on {short_date(empty[0])} there is no class: record a substitute, or the "
                 "day as closed."
             )
     if isinstance(event, Suspended | TeamGone | Pace) and event.team not in situation.teams:

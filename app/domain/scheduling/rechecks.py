@@ -87,9 +87,7 @@ def held_back(
         because = (
             f"nobody in {lapse.team} is signed off for {lapse.title} until a re-check ({lapse.why})"
         )
-        return replace(
-            step, earliest_tick=max(step.earliest_tick, after), earliest_because=because
-        )
+        return replace(step, earliest_tick=max(step.earliest_tick, after), earliest_because=because)
 
     if not lapsed:
         return problem

@@ -10,6 +10,7 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from time import monotonic
 
+from app.domain.dates import short_date
 from app.domain.scheduling.bounds import Bottleneck, Bound, Windows, lower_bound
 from app.domain.scheduling.check import check
 from app.domain.scheduling.constraint_model import LARGEST_MODEL, ConstraintModel
@@ -283,7 +284,8 @@ def bottleneck_sentence(instance: Instance, because: Bottleneck) -> str:
     if because.resource is None:
         return "The longest chain of work and drying decides how early this can be finished."
     first, end = axis.clock(because.first_tick), axis.end_clock(because.end_tick)
+    work, room = because.work * axis.tick_minutes, because.room * axis.tick_minutes
     return (
-        f"The {because.resource} is the limit: between {first:%Y-%m-%d} and {end:%Y-%m-%d} there is "
-        f"work for {because.work} ticks and room for {because.room}."
+        f"The {because.resource} is the limit: between {short_date(first)} and {short_date(end)} "
+        f"there is work for {work} minutes and room for {room}."
     )
