@@ -35,7 +35,10 @@ def roster_group() -> None:
 def import_roster(
     path: Path, key: str, *, wanted: str, names: bool, preview: bool, as_json: bool
 ) -> None:
-    """Read a OneRoster zip or folder, or a CSV with codes, into a section."""
+    """Read a OneRoster zip or folder, or a CSV with codes, into a section.
+
+    Lines that cannot be used are named and left out; if none can, nothing is done.
+    """
     found = read_path(path, wanted=wanted, names=names)
     with opened() as session:
         section = sections.find_section(session, key)
@@ -47,9 +50,13 @@ def import_roster(
             whole=found.whole,
             preview=preview,
         )
+        problems = [*found.problems, *change.comparison.problems]
+        compared = change.comparison
+        if problems and not (compared.added or compared.changed or compared.same):
+            raise click.ClickException(" ".join(problems))
     facts = {
         **change.facts,
-        "problems": [*found.problems, *change.comparison.problems],
+        "problems": problems,
         "notes": list(found.notes),
         "format": found.format,
         "preview": preview,
@@ -57,20 +64,28 @@ def import_roster(
     if as_json:
         click.echo(json.dumps(facts, indent=2, ensure_ascii=False))
         return
-    done = "would be" if preview else "are"
     click.echo(
-        f"{found.format}: {len(change.comparison.added)} students {done} added, "
-        f"{len(change.comparison.changed)} changed; {change.students} in the class."
+        f"{found.format}: {_counted(len(compared.added), preview=preview)} added, "
+        f"{len(compared.changed) + len(compared.gone)} changed; {change.students} in the class."
     )
-    for sentence in (*found.notes, *found.problems, *change.comparison.problems):
+    for sentence in (*found.notes, *problems):
         click.echo(f"  {sentence}")
+
+
+def _counted(count: int, *, preview: bool) -> str:
+    noun, verb = ("student", "is") if count == 1 else ("students", "are")
+    return f"{count} {noun} {'would be' if preview else verb}"
 
 
 def _put(text: str, output: Path | None) -> None:
     if output is None:
         click.echo(text, nl=False)
         return
-    output.write_text(text, encoding="utf-8", newline="")
+    try:
+        output.write_text(text, encoding="utf-8", newline="")
+    except OSError as error:
+        sentence = f"{output} cannot be written ({error.strerror}); name a folder that exists."
+        raise click.ClickException(sentence) from error
     click.echo(f"{output}: {max(0, text.count(chr(10)) - 1)} rows")
 
 

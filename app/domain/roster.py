@@ -147,6 +147,10 @@ def _once(entries: Sequence[Entry]) -> tuple[list[Entry], list[str]]:
         if entry.code and (problem := code_problem(entry.code)):
             problems.append(f"{entry.row}: {problem}" if entry.row else problem)
             continue
+        if entry.team and code_problem(entry.team):
+            shown = entry.code or entry.source_id
+            problems.append(f"{shown}: the team {code_problem(entry.team)} Taken without a team.")
+            entry = replace(entry, team="")  # noqa: PLW2901 - the same entry, corrected
         key = (entry.source_id or entry.code).casefold()
         first = kept.get(key)
         if first is None:

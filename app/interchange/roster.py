@@ -12,7 +12,7 @@ from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from pathlib import Path, PurePosixPath
 
-from app.domain.roster import Entry, read_grade
+from app.domain.roster import Entry, code_problem, read_grade
 from app.interchange.files import BadFile, Mistake
 
 LARGEST_BYTES = 64 * 1024 * 1024
@@ -157,7 +157,7 @@ def read_text(text: str, name: str = "the list", *, names: bool = False) -> Clas
     if "code" in header or "source_id" in header:
         entries = _named_columns(rows, header, names=names)
         kind = "plain CSV"
-    elif max(len(row) for row in rows) <= 2 and not any(header):
+    elif max(len(row) for row in rows) <= 2 and not any(header) and _code_and_team(rows[0]):
         entries = tuple(
             Entry(code=row[0].strip(), team=row[1].strip() if len(row) > 1 else "", row=f"line {n}")
             for n, row in enumerate(rows, 1)
@@ -172,6 +172,11 @@ def read_text(text: str, name: str = "the list", *, names: bool = False) -> Clas
         entries = tuple(replace(entry, name="") for entry in entries)
     notes = (dropped,) if dropped else ()
     return ClassList(entries=entries, format=kind, notes=notes)
+
+
+def _code_and_team(row: Sequence[str]) -> bool:
+    """Whether a row of at most two cells is a code with its team, and no header."""
+    return len(row) < 2 or not row[1].strip() or not code_problem(row[1].strip())
 
 
 def _table(text: str) -> list[list[str]]:

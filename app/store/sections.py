@@ -85,11 +85,12 @@ def load_own_section(session: Session, user: User, key: str) -> Section:
 def find_section(session: Session, key: str) -> Section:
     """A section by key, for the command line.
 
-    Raises Missing.
+    Raises Missing with the keys there are.
     """
     section = session.scalar(sa.select(Section).where(Section.key == key))
     if section is None:
-        raise Missing(f"section {key}")
+        known = ", ".join(session.scalars(sa.select(Section.key).order_by(Section.key)))
+        raise Missing(f"there is no section {key}; known: {known or 'none yet'}")
     return section
 
 

@@ -249,6 +249,19 @@ def test_a_plain_table_may_have_its_columns_in_any_order_and_any_separator():
         assert (entry.code, entry.team, entry.grade) == ("S1-01", "T01", "6")
 
 
+def test_a_header_of_other_words_is_not_taken_for_a_student():
+    with pytest.raises(BadFile, match="has no column “code”"):
+        read_text("pupil,shoe size\nA,38")
+    assert [entry.code for entry in read_text("A,T01\nB").entries] == ["A", "B"]
+
+
+def test_a_team_that_is_no_code_is_said_and_left_out():
+    found = compare(read_text("code,team\nA,the loud ones\nB,T01").entries, [], prefix="X")
+    assert [(entry.code, entry.team) for entry in found.added] == [("A", ""), ("B", "T01")]
+    assert "“the loud ones” is no code" in found.problems[0]
+    assert "Taken without a team" in found.problems[0]
+
+
 def test_an_older_encoding_is_read_and_said():
     raw = "code,name\nS1-01,Zoë Brontë\n".encode("cp1252")
     found = read_bytes(raw, "class.csv", names=True)
