@@ -37,8 +37,6 @@ def create_app(settings: "Settings") -> "Flask":
         SESSION_COOKIE_SECURE=settings.secure_cookies,
         SESSION_COOKIE_HTTPONLY=True,
         SESSION_COOKIE_SAMESITE="Lax",
-        MAX_CONTENT_LENGTH=16 * 1024 * 1024,
-        MAX_FORM_MEMORY_SIZE=2 * 1024 * 1024,
         STRINGCOURSE=settings,
     )
     app.jinja_env.undefined = StrictUndefined

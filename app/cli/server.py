@@ -71,7 +71,7 @@ def serve(host: str, port: int) -> None:
     from waitress import serve as run
 
     from app import create_app
-    from app.web import logs
+    from app.web import limits, logs
 
     settings = from_environment()
     require_free(host, port)
@@ -79,7 +79,14 @@ def serve(host: str, port: int) -> None:
     require_same_version(settings.database_url)
     prepare(settings.database_url)
     click.echo(f"Stringcourse is at http://{host}:{port}/ (Ctrl-C stops it)")
-    run(create_app(settings), host=host, port=port, threads=8, ident=None)
+    run(
+        create_app(settings),
+        host=host,
+        port=port,
+        threads=8,
+        ident=None,
+        max_request_body_size=limits.LARGEST_BODY_BYTES,
+    )
 
 
 def require_same_version(url: str) -> None:

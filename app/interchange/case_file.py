@@ -11,6 +11,9 @@ from app.interchange.files import BadFile, Mistake
 LARGEST_BYTES = 64 * 1024 * 1024
 LARGEST_WORDS = "64 MB"
 SUFFIXES = (".json", ".csv", ".tsv", ".txt")
+_AT_A_TIME = 256 * 1024
+# The directory of an archive of one file is a few hundred bytes; a thousand files need more.
+_LARGEST_DIRECTORY = 64 * 1024
 
 
 def read_path(path: Path) -> tuple[bytes, str]:
@@ -37,18 +40,35 @@ def unpack(raw: bytes, name: str) -> tuple[bytes, str]:
     if raw[:4] == b"PK\x03\x04":
         return _unzip(raw, name)
     if raw[:2] == b"\x1f\x8b":
-        try:
-            with gzip.GzipFile(fileobj=io.BytesIO(raw)) as file:
-                content = file.read(LARGEST_BYTES + 1)
-        except (OSError, EOFError, zlib.error) as error:
-            raise _broken(name) from error
-        if len(content) > LARGEST_BYTES:
-            raise _too_large(name)
-        return content, name.removesuffix(".gz")
+        return _gunzip(raw, name), name.removesuffix(".gz")
     return raw, name
 
 
+def pack(raw: bytes) -> bytes:
+    """The content as it is kept until its person decides: `unpack` takes it in."""
+    packed = raw[:4] == b"PK\x03\x04" or raw[:2] == b"\x1f\x8b"
+    return raw if packed else gzip.compress(raw, compresslevel=1, mtime=0)
+
+
+def _gunzip(raw: bytes, name: str) -> bytes:
+    try:
+        # Once through without keeping anything: a bomb never comes into memory.
+        with gzip.GzipFile(fileobj=io.BytesIO(raw)) as file:
+            size = 0
+            while part := file.read(_AT_A_TIME):
+                size += len(part)
+                if size > LARGEST_BYTES:
+                    raise _too_large(name)
+        return gzip.decompress(raw)
+    except (OSError, EOFError, zlib.error) as error:
+        raise _broken(name) from error
+
+
 def _unzip(raw: bytes, name: str) -> tuple[bytes, str]:
+    end = raw.rfind(b"PK\x05\x06")
+    if int.from_bytes(raw[end + 12 : end + 16], "little") > _LARGEST_DIRECTORY and end >= 0:
+        sentence = "holds very many files; an archive holds one JSON or CSV file"
+        raise BadFile([Mistake(name, "", sentence)])
     try:
         with zipfile.ZipFile(io.BytesIO(raw)) as archive:
             inside = [item for item in archive.infolist() if not item.is_dir()]
@@ -60,13 +80,14 @@ def _unzip(raw: bytes, name: str) -> tuple[bytes, str]:
                 raise BadFile([Mistake(name, "", sentence)])
             if inside[0].file_size > LARGEST_BYTES:
                 raise _too_large(name)
-            # The size an archive states may be a lie: read to the limit and no further.
+            if inside[0].compress_type not in (zipfile.ZIP_STORED, zipfile.ZIP_DEFLATED):
+                raise _broken(name)
+            # Part by part, so that no more than the stated size is ever unpacked; where that is a
+            # lie, the archive is broken.
             with archive.open(inside[0]) as file:
-                content = file.read(LARGEST_BYTES + 1)
+                content = b"".join(iter(lambda: file.read(_AT_A_TIME), b""))
     except (zipfile.BadZipFile, zlib.error, RuntimeError, NotImplementedError, EOFError) as error:
         raise _broken(name) from error
-    if len(content) > LARGEST_BYTES:
-        raise _too_large(name)
     return content, inside[0].filename.rsplit("/", 1)[-1]
 
 

@@ -62,7 +62,7 @@ def keep_upload(
     if row is None:
         row = FrameworkUpload(user_id=user_id)
         session.add(row)
-    row.name, row.content, row.uploaded_at = name, raw, now
+    row.name, row.content, row.uploaded_at = name, case_file.pack(raw), now
     row.given = {"title": given.title, "key": given.key, "publisher": given.publisher}
     return row
 

@@ -3,13 +3,14 @@
 from wtforms import FileField, StringField, TextAreaField
 from wtforms.validators import Length
 
+from app.interchange.case_file import LARGEST_WORDS
 from app.web.fields import Form
 
 
 class ImportForm(Form):
     file = FileField(
         "A CASE package (.json) or a table (.csv)",
-        description="At most 16 MB; a larger file goes in as a .zip of up to 64 MB unpacked.",
+        description=f"At most {LARGEST_WORDS}, packed as .zip or .gz or not.",
     )
     text = TextAreaField(
         "Or paste standards, one a line",

@@ -8,6 +8,7 @@ from flask.typing import ResponseReturnValue
 
 from app.interchange import case_import
 from app.interchange.case_export import case_package
+from app.interchange.case_file import LARGEST_BYTES
 from app.interchange.files import BadFile
 from app.interchange.standards_csv import standards_csv
 from app.jobs import imports
@@ -17,6 +18,7 @@ from app.store import Missing, standards
 from app.web.access import me
 from app.web.clock import now_here, today_here
 from app.web.database import db
+from app.web.limits import takes_files_of
 
 PROBLEMS_SHOWN = 200
 
@@ -72,6 +74,7 @@ def import_form() -> ResponseReturnValue:
 
 
 @bp.post("/standards/import")
+@takes_files_of(LARGEST_BYTES)
 def upload() -> ResponseReturnValue:
     """Read a file and keep it for the preview; nothing of it is imported yet."""
     session = db()

@@ -9,6 +9,7 @@ from flask_wtf.csrf import CSRFError
 from werkzeug.exceptions import HTTPException
 
 from app.store import Missing
+from app.web import limits
 
 log = logging.getLogger(__name__)
 
@@ -21,7 +22,10 @@ WORDS = {
         "It may have been removed, or it belongs to somebody else. Start from the first page.",
     ),
     405: ("That address takes another kind of request", "Go back and use the button on the page."),
-    413: ("That file is too large", "Send a file of at most 16 MB."),
+    413: (
+        "That is too large",
+        "Send a file of at most {largest}; text in a field may have 2 MB, a longer one is a file.",
+    ),
     422: ("That could not be done", "Change what the message names and try again."),
     429: ("Too many tries", "Wait a minute, then try again."),
     503: ("The database cannot be written", "Check that its folder and disk can be written to."),
@@ -48,7 +52,7 @@ def show_http_error(error: HTTPException) -> ResponseReturnValue:
     """A page for what the web server refuses."""
     code = error.code or 500
     title, advice = WORDS.get(code, (error.name, "Go back and try again."))
-    return page(code, title, advice)
+    return page(code, title, advice.format(largest=limits.largest_file()))
 
 
 def show_missing(_error: Missing) -> ResponseReturnValue:

@@ -12,6 +12,7 @@ import io
 import json
 import re
 import shutil
+import tracemalloc
 import zipfile
 from pathlib import Path
 
@@ -210,6 +211,8 @@ def test_the_order_is_that_of_the_hierarchy_not_of_the_file():
 
 # --- size ----------------------------------------------------------------------------------------
 
+MEGABYTE = 1024 * 1024
+
 
 def test_a_huge_file_is_refused_before_it_is_read(tmp_path):
     path = tmp_path / "huge.json"
@@ -245,6 +248,56 @@ def test_an_archive_that_lies_about_its_size_is_not_believed():
 
     with pytest.raises(BadFile, match="cannot be unpacked"):
         case_file.unpack(lying, "lie.zip")
+
+
+def _poured(size, *, method=zipfile.ZIP_DEFLATED):
+    """An archive of one file of `size` spaces, made without ever holding them."""
+    out = io.BytesIO()
+    with zipfile.ZipFile(out, "w", method) as archive, archive.open("p.json", "w") as file:
+        for _ in range(size // MEGABYTE):
+            file.write(b" " * MEGABYTE)
+    return out.getvalue()
+
+
+def _lying(raw, size):
+    """The archive, said to unpack to ten bytes."""
+    return raw.replace(size.to_bytes(4, "little"), (10).to_bytes(4, "little"))
+
+
+BOMBS = {
+    "zip": lambda: _poured(200 * MEGABYTE),
+    "zip that lies": lambda: _lying(_poured(200 * MEGABYTE), 200 * MEGABYTE),
+    "bzip2 in a zip that lies": lambda: _lying(
+        _poured(200 * MEGABYTE, method=zipfile.ZIP_BZIP2), 200 * MEGABYTE
+    ),
+    "gzip": lambda: b"".join([gzip.compress(b" " * MEGABYTE)] * 200),
+    "very many files": lambda: zipped(**{f"file-{n}": b"" for n in range(20_000)}),
+}
+
+
+@pytest.mark.parametrize("kind", BOMBS)
+def test_refusing_an_archive_takes_little_memory(kind):
+    bomb = BOMBS[kind]()
+    tracemalloc.start()
+    try:
+        with pytest.raises(BadFile, match=r"larger than 64 MB|cannot be unpacked|very many files"):
+            case_file.unpack(bomb, "bomb.zip")
+        _, peak = tracemalloc.get_traced_memory()
+    finally:
+        tracemalloc.stop()
+
+    # Far below what would come out of it.
+    assert peak < 4 * MEGABYTE
+
+
+def test_what_is_kept_for_the_preview_is_packed_and_comes_back():
+    raw = b"code,statement\n" + b"T.1,words\n" * 1000
+
+    kept = case_file.pack(raw)
+
+    assert len(kept) < len(raw) / 10
+    assert case_file.unpack(kept, "table.csv") == (raw, "table.csv")
+    assert case_file.pack(kept) == kept
 
 
 def test_archives_hold_one_readable_file():
