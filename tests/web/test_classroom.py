@@ -115,6 +115,24 @@ def test_today_says_who_is_where_with_the_paper_the_cautions_and_who_was_away(te
     assert "come first" in page
 
 
+@pytest.mark.parametrize(
+    ("page", "words"),
+    [
+        ("today", "Today"),
+        ("progress", "Progress"),
+        ("measurements", "Readings"),
+        ("marks", "Marks"),
+        ("sign-offs", "Sign-offs"),
+        ("roster", "Class list"),
+    ],
+)
+def test_the_section_menu_leads_to_every_class_page_and_marks_where_one_is(teacher, page, words):
+    menu = get(teacher, f"{KEY}/{page}").split('<nav class="section"')[1].split("</nav>")[0]
+    assert f'<a href="{KEY}/{page}" aria-current="page">{words}</a>' in menu
+    assert menu.count("aria-current") == 1
+    assert all(f"{KEY}/{name}" in menu for name in ("measurements", "marks", "roster"))
+
+
 def test_a_lesson_day_links_the_paper_that_goes_with_the_lesson(teacher, session):
     from app.models import Lesson
 
