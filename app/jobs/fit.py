@@ -1,5 +1,6 @@
 """The fit check in several processes, and what each change would buy."""
 
+import datetime as dt
 import multiprocessing
 import os
 from collections.abc import Callable, Iterable, Sequence
@@ -133,6 +134,7 @@ def facts(fit: Fit, problem: Problem) -> dict[str, Any]:
     """A fit in plain values, with dates for ticks."""
     axis = problem.axis
     finishes = fit.finish_ticks
+    last = axis.meetings[-1].start.date() if axis.meetings else dt.date.max
     return {
         "terms": fit.terms,
         "teams": fit.teams,
@@ -152,6 +154,7 @@ def facts(fit: Fit, problem: Problem) -> dict[str, Any]:
                 "part": round(limit.part, 3),
             }
             for limit in fit.limits
+            if limit.week <= last and limit.ticks * axis.tick_minutes >= 1
         ],
     }
 
@@ -188,7 +191,8 @@ def what_helps(
             on_change(candidate.name)
         work = CHANGE_WORK if candidate.events else 0.0
         changed, result = _planned(held, work)
-        fit = play(Round(changed.problem, result.schedule, chances), terms, workers=workers)
+        # So few terms are played before other processes would have started.
+        fit = play(Round(changed.problem, result.schedule, chances), terms, workers=workers or 1)
         rows.append(_row(candidate, changed, result, fit))
     base = rows[0]["share_finished"] if rows else 0.0
     for row in rows:

@@ -345,6 +345,12 @@ def _by_hand_form(section: Section) -> ByHandForm:
     return form
 
 
+def _clock_at(meeting: Meeting, minute: int) -> str:
+    """The time of day at a minute of a meeting."""
+    start = dt.datetime.combine(meeting.date, meeting.starts_at)
+    return f"{start + dt.timedelta(minutes=minute):%H:%M}"
+
+
 def _by_hand_page(
     section: Section, form: ByHandForm, broken: list[str], status: int = 200
 ) -> ResponseReturnValue:
@@ -373,6 +379,7 @@ def _by_hand_page(
         rows=rows,
         broken=broken,
         meetings=_coming(section),
+        clock_at=_clock_at,
         undoable=events.undo_target(db(), plan) is not None,
         redoable=events.redo_target(db(), plan) is not None,
         mine=mine(section),
@@ -513,7 +520,7 @@ def show_what_goes(key: str) -> ResponseReturnValue:
     return render_template(
         "planning/fit_losses.html",
         section=section,
-        weeks=sorted({m.week for m in _coming(section)}),
+        weeks={m.week: m.date for m in reversed(_coming(section))},
         chosen_weeks=weeks,
         chosen_phases=phases,
         losses=losses,

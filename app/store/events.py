@@ -357,8 +357,16 @@ def refusals(session: Session, section: Section, new: NewEvent) -> list[str]:
             teams=frozenset(team.code for team in section.teams),
             qualified={m.date: m.qualified_adults for m in coming},
             events=standing_events(section.events),
+            titles=_titles(section),
         ),
     )
+
+
+def _titles(section: Section) -> dict[str, str]:
+    """What people call the stations and fixtures of the room."""
+    room = section.room
+    stations = {row.key: row.title for row in room.stations}
+    return stations | {row.key: row.title for row in room.fixtures}
 
 
 def _still_needed(section: Section, steps: Sequence[Step]) -> frozenset[str]:
@@ -419,13 +427,18 @@ NEEDED: dict[str, tuple[str, ...]] = {
 }
 
 
+def _resource(row: Event) -> str:
+    key = str(row.details["resource"])
+    return _titles(row.section).get(key, key)
+
+
 def in_words(row: Event) -> str:
     """An event as one line: what, and how much of it."""
     details = row.details
     parts = {
         "bells": lambda: str(details["schedule"]).replace("_", " "),
-        "station": lambda: f"{details['resource']}, {details.get('places', 0)} left",
-        "more-places": lambda: f"{details['resource']}, {details.get('extra', 1)} more",
+        "station": lambda: f"{_resource(row)}, {details.get('places', 0)} left",
+        "more-places": lambda: f"{_resource(row)}, {details.get('extra', 1)} more",
         "parts": lambda: f"for {', '.join(details['steps'])}",
         "withdrawn": lambda: f"{details['student']} of team {details['team'] or '–'}",
         "enrolled": lambda: f"{details['student']} into team {details['team']}",

@@ -416,7 +416,8 @@ class Situation:
 
     `taught` are the dates with work on record, `next_open` the first date still to be planned,
     `places` the usual places by station and fixture, `needed` those that a step still needs,
-    `qualified` the qualified adults on each coming meeting's date.
+    `qualified` the qualified adults on each coming meeting's date, `titles` what people call the
+    stations and fixtures.
     """
 
     first_day: date
@@ -428,6 +429,7 @@ class Situation:
     teams: frozenset[str]
     qualified: Mapping[date, int] = field(default_factory=dict)
     events: tuple[Event, ...] = ()
+    titles: Mapping[str, str] = field(default_factory=dict)
 
 
 def problems(event: Event, situation: Situation) -> list[str]:
@@ -467,14 +469,16 @@ def _past_problems(event: Event, situation: Situation) -> Iterable[str]:
 def _room_problems(event: Event, situation: Situation) -> Iterable[str]:
     if isinstance(event, Out):
         usual = situation.places.get(event.resource)
+        title = situation.titles.get(event.resource, event.resource)
         if usual is None:
             yield f"The room lists no {event.resource}: choose one of its stations or fixtures."
         elif not 0 <= event.places < usual:
-            yield f"{event.resource} has {usual}: give how many are left, from 0 to {usual - 1}."
+            number = f"from 0 to {usual - 1}" if usual > 1 else "0"
+            yield f"The room has {usual} of “{title}”: give how many are left, {number}."
         whole = event.first <= situation.next_open and event.last >= situation.last_day
         if whole and event.places == 0 and event.resource in situation.needed:
             yield (
-                f"{event.resource} would be out for the whole term and steps still need it: take it "
+                f"{title} would be out for the whole term and steps still need it: take it "
                 "out of the room, or have these steps supplied ready-made."
             )
     if isinstance(event, Adults) and event.change < 0:
