@@ -13,6 +13,7 @@ from collections import Counter, defaultdict
 from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from enum import StrEnum
+from itertools import groupby, islice
 
 KINDERGARTEN = 0
 COLLEGE = 13
@@ -52,6 +53,8 @@ class CodeIndex:
     spellings: Mapping[str, Mapping[str, Tier]]  # spelling key → entry key → tier
     ordered: tuple[str, ...]  # spelling keys, sorted for prefixes
     words: Mapping[str, frozenset[str]]  # word → entry keys
+    lists: Mapping[str, tuple[tuple[str, ...], tuple[str, ...]]] = field(repr=False)
+    # word → entry keys in the order of codes: current ones, retired ones
     vocabulary: tuple[str, ...]  # words, sorted for prefixes
     words_of: Mapping[str, Counter[str]] = field(repr=False)
     rank: Mapping[str, int] = field(repr=False)  # entry key → place in the order of codes
@@ -163,7 +166,6 @@ def build_index(entries: Iterable[StandardEntry]) -> CodeIndex:
     """Index standards by spelling and by word. Raises ValueError for a key used twice."""
     by_key: dict[str, StandardEntry] = {}
     spellings: dict[str, dict[str, Tier]] = defaultdict(dict)
-    words: dict[str, set[str]] = defaultdict(set)
     words_of: dict[str, Counter[str]] = {}
     for entry in entries:
         if entry.key in by_key:
@@ -179,18 +181,20 @@ def build_index(entries: Iterable[StandardEntry]) -> CodeIndex:
                 if key:
                     spellings[key].setdefault(entry.key, tier)
         words_of[entry.key] = Counter(tokens(entry.text))
+    ordered = sorted(by_key.values(), key=_code_order)
+    lists: dict[str, tuple[list[str], list[str]]] = defaultdict(lambda: ([], []))
+    for entry in ordered:
         for word in words_of[entry.key]:
-            words[word].add(entry.key)
+            lists[word][entry.retired].append(entry.key)
     return CodeIndex(
         entries=by_key,
         spellings=dict(spellings),
         ordered=tuple(sorted(spellings)),
-        words={word: frozenset(keys) for word, keys in words.items()},
-        vocabulary=tuple(sorted(words)),
+        words={word: frozenset((*now, *retired)) for word, (now, retired) in lists.items()},
+        lists={word: (tuple(now), tuple(retired)) for word, (now, retired) in lists.items()},
+        vocabulary=tuple(sorted(lists)),
         words_of=words_of,
-        rank={
-            entry.key: place for place, entry in enumerate(sorted(by_key.values(), key=_code_order))
-        },
+        rank={entry.key: place for place, entry in enumerate(ordered)},
         frameworks={entry.framework.lower(): entry.framework for entry in by_key.values()},
     )
 
@@ -326,35 +330,33 @@ def search(
     of the same kind of match. A framework's key may stand in front.
     """
     text, framework = _without_framework(text, index, framework)
-    best: dict[str, tuple[float, str]] = {}
-    by_code = tuple(_code_hits(text, index))
+    by_code: dict[str, tuple[float, str]] = {}
+    for key, score, reason in _code_hits(text, index):
+        if key not in by_code or by_code[key][0] < score:
+            by_code[key] = (score, reason)
     # With a number in it, the beginning of a code is a code: its letters are no search word.
     is_code = bool(by_code) and any(c.isdigit() for c in text)
-    for key, score, reason in by_code if is_code else (*by_code, *_word_hits(text, index)):
-        if key not in best or best[key][0] < score:
-            best[key] = (score, reason)
-    entries = index.entries
-    if framework is not None:
-        best = {key: hit for key, hit in best.items() if entries[key].framework == framework}
-    if grades is not None:
-        best = {key: hit for key, hit in best.items() if _grades_overlap(entries[key], grades)}
-    return tuple(Hit(entries[key], *best[key]) for key in _best_few(best, index, limit))
 
+    def wanted(key: str) -> bool:
+        entry = index.entries[key]
+        kept = framework is None or entry.framework == framework
+        return kept and (grades is None or _grades_overlap(entry, grades))
 
-def _best_few(best: Mapping[str, tuple[float, str]], index: CodeIndex, limit: int) -> list[str]:
-    """Keys of the best hits: current before retired, then by score, then in the order of codes.
-
-    Only these become hits: a common word is in thousands of statements, of few different scores.
-    """
-    groups: dict[tuple[bool, float], list[str]] = defaultdict(list)
-    for key, (score, _) in best.items():
-        groups[index.entries[key].retired, -score].append(key)
-    first: list[str] = []
-    for group in sorted(groups):
-        if len(first) < limit:
-            few = limit - len(first)
-            first += heapq.nsmallest(few, groups[group], key=index.rank.__getitem__)
-    return first
+    hits: list[Hit] = []
+    for retired in (False, True):
+        coded = [key for key in by_code if index.entries[key].retired is retired and wanted(key)]
+        best = heapq.nsmallest(limit, coded, key=lambda k: (-by_code[k][0], index.rank[k]))
+        hits += [Hit(index.entries[key], *by_code[key]) for key in best]
+        if is_code:
+            continue
+        # A common word is in thousands of statements: no more are looked at than are wanted.
+        worded = (
+            Hit(index.entries[key], score, reason)
+            for key, score, reason in _word_hits(text, index, retired=retired)
+            if key not in by_code and wanted(key)
+        )
+        hits += islice(worded, max(0, limit - len(hits)))
+    return tuple(hits[:limit])
 
 
 _Found = tuple[str, float, str]  # entry key, score, reason
@@ -373,25 +375,26 @@ def _code_hits(text: str, index: CodeIndex) -> Iterator[_Found]:
                 yield entry_key, _PREFIX_SCORE, begins
 
 
-def _word_hits(text: str, index: CodeIndex) -> Iterator[_Found]:
+def _word_hits(text: str, index: CodeIndex, *, retired: bool) -> Iterator[_Found]:
+    """Yield what has every word, the best first: the weightiest form of the last word counts."""
     asked = tokens(text)
     if not asked:
         return
-    scores: list[dict[str, float]] = []
-    for i, word in enumerate(asked):
-        last = i == len(asked) - 1
-        forms = list(_prefixed(index.vocabulary, word)) if last else [word]
-        values = {form: (1.0 if form == word else 0.5) * _weight(form, index) for form in forms}
-        found: dict[str, float] = {}
-        # The weightiest form comes last and stays.
-        for form in sorted(forms, key=values.__getitem__):
-            found.update(dict.fromkeys(index.words.get(form, ()), values[form]))
-        scores.append(found)
-    reason = f"has the word{'s' if len(asked) > 1 else ''} {', '.join(asked)}"
-    first, *others = scores
-    everywhere = set(first).intersection(*others) if others else first
-    for key in everywhere:
-        yield key, sum(found[key] for found in scores), reason
+    *others, last = asked
+    elsewhere = [index.words.get(word, frozenset()) for word in others]
+    base = sum(_weight(word, index) for word in others)
+    values = {
+        form: (1.0 if form == last else 0.5) * _weight(form, index)
+        for form in _prefixed(index.vocabulary, last)
+    }
+    reason = f"has the word{'s' if others else ''} {', '.join(asked)}"
+    seen: set[str] = set()
+    for value, forms in groupby(sorted(values, key=values.__getitem__)[::-1], values.__getitem__):
+        lists = [index.lists[form][retired] for form in forms]
+        for key in heapq.merge(*lists, key=index.rank.__getitem__) if lists[1:] else lists[0]:
+            if key not in seen and all(key in keys for keys in elsewhere):
+                seen.add(key)
+                yield key, base + value, reason
 
 
 def _grades_overlap(entry: StandardEntry, grades: tuple[int, int]) -> bool:
