@@ -163,7 +163,9 @@ def drop_build(build_id: int) -> ResponseReturnValue:
 
 
 def _facts_tables(content: BuildFile) -> dict[str, Rows]:
-    tables = facts_tables([(phase.key, phase.title) for phase in content.phases])
+    rows = library.kinds(db(), Material, me().school_id).values()
+    materials = sorted(((row.key, row.title) for row in rows), key=lambda pair: pair[1])
+    tables = facts_tables([(phase.key, phase.title) for phase in content.phases], materials)
     values = editing.plain(content)
     return {name: table.fill(values[name]) for name, table in tables.items()}
 
@@ -171,7 +173,7 @@ def _facts_tables(content: BuildFile) -> dict[str, Rows]:
 @bp.get("/own-builds/<int:build_id>/facts")
 @for_roles(*EDITORS)
 def edit_facts(build_id: int) -> ResponseReturnValue:
-    """A form for title, summary, quantities and strings."""
+    """A form for title, summary, quantities, strings and blanks."""
     row = _own(build_id)
     content = build_file(row)
     form = FactsForm(formdata=None, data={**editing.plain(content)})
@@ -182,7 +184,7 @@ def edit_facts(build_id: int) -> ResponseReturnValue:
 @bp.post("/own-builds/<int:build_id>/facts")
 @for_roles(*EDITORS)
 def change_facts(build_id: int) -> ResponseReturnValue:
-    """Save title, summary, quantities and strings."""
+    """Save title, summary, quantities, strings and blanks."""
     row = _own(build_id)
     content = build_file(row)
     form, tables = FactsForm(), _facts_tables(content)

@@ -38,9 +38,14 @@ class FactsForm(SchemaForm):
     note = TextAreaField("Note")
 
 
-def facts_tables(phases: list[tuple[str, str]]) -> dict[str, Rows]:
+GRAIN = [("length", "length"), ("width", "width"), ("any", "any")]
+STRINGS = ("steel", "wound-steel", "nylon", "wound-nylon")
+
+
+def facts_tables(
+    phases: list[tuple[str, str]], materials: list[tuple[str, str]]
+) -> dict[str, Rows]:
     """The tables of a build's facts."""
-    materials = ("steel", "wound-steel", "nylon", "wound-nylon")
     return {
         "quantities": Rows(
             "quantities",
@@ -60,8 +65,28 @@ def facts_tables(phases: list[tuple[str, str]]) -> dict[str, Rows]:
                 Column("note", "Note", size="short"),
                 Column("diameter", "Diameter with its unit", size="short"),
                 Column("unit_weight", "Unit weight, if wound"),
-                Column("material", "Material", [(item, item) for item in materials]),
+                Column("material", "Material", [(item, item) for item in STRINGS]),
             ),
+        ),
+        "blanks": Rows(
+            "blanks",
+            "Wooden parts cut from boards",
+            (
+                Column("key", "Key", size="short"),
+                Column("title", "Part"),
+                Column("count", "Pieces for one instrument", size="short"),
+                Column("length", "Length, finished", size="short"),
+                Column("width", "Width", size="short"),
+                Column("thickness", "Thickness", size="short"),
+                Column("length_allowance", "Added to the length", size="short"),
+                Column("width_allowance", "Added to the width", size="short"),
+                Column("thickness_allowance", "Added to the thickness", size="short"),
+                Column("along", "Edge along the grain", GRAIN),
+                Column("species", "Wood", size="short"),
+                Column("material", "Bought instead as", materials),
+            ),
+            help="Sizes with their unit, such as 22 in or 45 mm; the kit’s cut list is made of them.",
+            spare=1,
         ),
         "no_treatment": Rows(
             "no_treatment",
@@ -139,6 +164,7 @@ class StepForm(SchemaForm):
     catch_up = StringField("Where a student who missed it catches up")
 
 
+PER = [("instrument", "instrument"), ("student", "student"), ("class", "class")]
 WAYS = [("adult", "by an adult"), ("supplied", "bought ready"), ("left-out", "left out")]
 
 
@@ -169,10 +195,11 @@ def step_tables(
             ),
             Rows(
                 "materials",
-                "Materials for one instrument",
+                "Materials",
                 (
                     Column("material", "Material", materials),
                     Column("quantity", "Quantity", size="short"),
+                    Column("per", "For each", PER),
                 ),
             ),
             Rows(
@@ -212,6 +239,20 @@ class StationForm(SchemaForm):
     level_dba = StringField("Sound level in dBA, if known")
     substitute_safe = BooleanField("A substitute may run it with machine power off")
     adult_only = BooleanField("Only adults work at it")
+
+
+class FixtureForm(SchemaForm):
+    key = StringField("Short key", validators=[Given("Enter a short key."), KEY])
+    title = StringField("Name", description="What stays taken while work dries: a clamp, a mould.")
+    count = StringField("Usual number in the room")
+
+
+class PermitForm(SchemaForm):
+    key = StringField("Short key", validators=[Given("Enter a short key."), KEY])
+    title = StringField("Name", description="What a student is signed off for.")
+    renew_after_days = StringField(
+        "Days after which it is renewed", description="Empty if it does not run out."
+    )
 
 
 class MaterialForm(SchemaForm):

@@ -1,120 +1,154 @@
-"""Stations and materials of a school's own, beside the shipped ones."""
+"""Stations, fixtures, sign-offs and materials of a school's own, beside the shipped ones."""
 
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
 from typing import Any
 
 from flask import abort, flash, redirect, render_template, url_for
 from flask.typing import ResponseReturnValue
+from sqlalchemy.orm import Session
 
-from app.builds.forms import MaterialForm, StationForm
+from app.builds.forms import FixtureForm, MaterialForm, PermitForm, StationForm
 from app.builds.routes import EDITORS, bp
 from app.interchange import editing
 from app.interchange import library as schema
 from app.interchange.loading import kind_file, load
-from app.models import Material, PermitType, StationType
+from app.models import FixtureType, Material, PermitType, StationType
 from app.store import library, people
 from app.web.access import for_roles, me
 from app.web.database import db
 from app.web.fields import options
+from app.web.schema_form import SchemaForm
+
+Row = StationType | FixtureType | PermitType | Material
+
+
+@dataclass(frozen=True)
+class Kind:
+    """What steps can name: its word, form, table, place in a workshop's file and in the rooms."""
+
+    word: str
+    form: type[SchemaForm]
+    row: type[Row]
+    entry: type[schema.Entry]
+    place: str
+    into_rooms: Callable[[Session, int, Any], None] | None = None
+
+
+KINDS: Mapping[str, Kind] = {
+    "station": Kind(
+        "station",
+        StationForm,
+        StationType,
+        schema.StationType,
+        "stations",
+        people.add_station_kind,
+    ),
+    "fixture": Kind(
+        "fixture",
+        FixtureForm,
+        FixtureType,
+        schema.FixtureType,
+        "fixtures",
+        people.add_fixture_kind,
+    ),
+    "permit": Kind("sign-off", PermitForm, PermitType, schema.PermitType, "permits"),
+    "material": Kind("material", MaterialForm, Material, schema.Material, "materials"),
+}
+KIND = "<any(station, fixture, permit, material):kind>"
 
 
 @bp.get("/own-kinds")
 @for_roles(*EDITORS)
 def list_kinds() -> ResponseReturnValue:
-    """Which stations and materials steps can name."""
-    session, school_id = db(), me().school_id
-    return render_template(
-        "builds/kinds.html",
-        stations=library.kinds(session, StationType, school_id).values(),
-        materials=sorted(
-            library.kinds(session, Material, school_id).values(), key=lambda row: row.title
-        ),
-    )
+    """Which stations, fixtures, sign-offs and materials steps can name."""
+    known = {name: list(_known(kind).values()) for name, kind in KINDS.items()}
+    known["material"].sort(key=lambda row: row.title)
+    return render_template("builds/kinds.html", known=known)
 
 
-def _form(kind: str, **given: Any) -> StationForm | MaterialForm:
-    if kind == "material":
-        return MaterialForm(**given)
-    form = StationForm(**given)
-    permits = library.kinds(db(), PermitType, me().school_id).values()
-    form.permit.choices = options([("", "none"), *((row.key, row.title) for row in permits)])
+def _form(kind: Kind, **given: Any) -> SchemaForm:
+    form = kind.form(**given)
+    if isinstance(form, StationForm):
+        permits = library.kinds(db(), PermitType, me().school_id).values()
+        form.permit.choices = options([("", "none"), *((row.key, row.title) for row in permits)])
     return form
 
 
-def _known(kind: str) -> dict[str, StationType] | dict[str, Material]:
-    session, school_id = db(), me().school_id
-    if kind == "material":
-        return library.kinds(session, Material, school_id)
-    return library.kinds(session, StationType, school_id)
+def _known(kind: Kind) -> dict[str, Any]:
+    return library.kinds(db(), kind.row, me().school_id)
 
 
-def _row(kind: str, key: str) -> StationType | Material:
+def _row(kind: Kind, key: str) -> Any:
     rows = _known(kind)
     return rows[key] if key in rows else abort(404)
 
 
-def _page(kind: str, form: StationForm | MaterialForm, key: str | None) -> str:
-    return render_template("builds/kind_form.html", kind=kind, form=form, key=key)
+def _page(name: str, form: SchemaForm, key: str | None) -> str:
+    return render_template(
+        "builds/kind_form.html", kind=name, word=KINDS[name].word, form=form, key=key
+    )
 
 
-@bp.get("/own-kinds/<any(station, material):kind>/new")
+@bp.get(f"/own-kinds/{KIND}/new")
 @for_roles(*EDITORS)
 def new_kind(kind: str) -> ResponseReturnValue:
-    """A form for a station or material of the school's own."""
-    return _page(kind, _form(kind, formdata=None), None)
+    """A form for a station, fixture, sign-off or material of the school's own."""
+    return _page(kind, _form(KINDS[kind], formdata=None), None)
 
 
-@bp.get("/own-kinds/<any(station, material):kind>/change/<key>")
+@bp.get(f"/own-kinds/{KIND}/change/<key>")
 @for_roles(*EDITORS)
 def edit_kind(kind: str, key: str) -> ResponseReturnValue:
-    """A form for a station or material; a shipped one becomes the school's own by saving it."""
-    values = {
-        name: "" if value is None else value for name, value in kind_file(_row(kind, key)).items()
-    }
-    return _page(kind, _form(kind, formdata=None, data=values), key)
+    """A form for one that is there; a shipped one becomes the school's own by saving it."""
+    found = kind_file(_row(KINDS[kind], key))
+    values = {name: "" if value is None else value for name, value in found.items()}
+    return _page(kind, _form(KINDS[kind], formdata=None, data=values), key)
 
 
-@bp.post("/own-kinds/<any(station, material):kind>/new")
+@bp.post(f"/own-kinds/{KIND}/new")
 @for_roles(*EDITORS)
 def add_kind(kind: str) -> ResponseReturnValue:
-    """Add a station or material of the school's own."""
+    """Add one of the school's own."""
     return _take(kind, None)
 
 
-@bp.post("/own-kinds/<any(station, material):kind>/change/<key>")
+@bp.post(f"/own-kinds/{KIND}/change/<key>")
 @for_roles(*EDITORS)
 def change_kind(kind: str, key: str) -> ResponseReturnValue:
-    """Save a station or material as the school's own."""
-    _row(kind, key)
+    """Save one as the school's own."""
+    _row(KINDS[kind], key)
     return _take(kind, key)
 
 
-def _take(kind: str, key: str | None) -> ResponseReturnValue:
-    session = db()
-    form = _form(kind)
+def _take(name: str, key: str | None) -> ResponseReturnValue:
+    kind = KINDS[name]
+    form: Any = _form(kind)
     if form.validate():
         if key is None and form.key.data in _known(kind):
-            form.key.errors = [f"There is a {kind} {form.key.data} already; choose another key."]
+            form.key.errors = [
+                f"There is a {kind.word} {form.key.data} already; choose another key."
+            ]
         elif key is not None and form.key.data != key:
             form.key.errors = [f"The key stays {key}, because steps name it."]
         else:
-            entry_type = schema.StationType if kind == "station" else schema.Material
             try:
                 # What the form does not show stays as it was.
                 unseen = kind_file(_row(kind, key)) if key is not None else {}
-                values = {name: value for name, value in unseen.items() if name not in form}
-                entry = editing.entry(entry_type, {**values, **form.sent()})
+                values = {field: value for field, value in unseen.items() if field not in form}
+                entry = editing.entry(kind.entry, {**values, **form.sent()})
             except editing.WrongValues as error:
                 for place, sentence in error.places:
                     form.place(place, sentence, {})
             else:
                 _save(kind, entry)
-                session.commit()
-                flash(f"The {kind} is saved as your school’s own.")
+                db().commit()
+                flash(f"The {kind.word} is saved as your school’s own.")
                 return redirect(url_for("builds.list_kinds"), 303)
-    return _page(kind, form, key), 422
+    return _page(name, form, key), 422
 
 
-def _save(kind: str, entry: schema.Entry) -> None:
+def _save(kind: Kind, entry: Any) -> None:
     session, user = db(), me()
     workshop = schema.Workshop.model_validate(
         {
@@ -122,10 +156,9 @@ def _save(kind: str, entry: schema.Entry) -> None:
             "schema_version": schema.SCHEMA_VERSION,
             "key": "own",
             "title": user.school.name,
-            f"{kind}s": [entry],
+            kind.place: [entry],
         }
     )
     load(session, workshop, name="form", school_id=user.school_id)
-    if isinstance(entry, schema.StationType):
-        row = library.kinds(session, StationType, user.school_id)[entry.key]
-        people.add_station_kind(session, user.school_id, row)
+    if kind.into_rooms is not None:
+        kind.into_rooms(session, user.school_id, _known(kind)[entry.key])

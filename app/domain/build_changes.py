@@ -96,7 +96,11 @@ def _build_changes(old: Plain, new: Plain) -> Iterator[str]:
     elif _shared_order(old, new) != _shared_order(new, old):
         yield "The steps come in another order."
     yield from _quantities(old["quantities"], new["quantities"])
-    for name, words in (("strings", "strings"), ("no_treatment", "reasons for no treatment")):
+    for name, words in (
+        ("strings", "strings"),
+        ("blanks", "wooden parts cut from boards"),
+        ("no_treatment", "reasons for no treatment"),
+    ):
         if old[name] != new[name]:
             yield f"The {words} change."
 
@@ -216,6 +220,11 @@ def _materials(before: Sequence[Plain], after: Sequence[Plain]) -> Iterator[str]
     for key, quantity in new.items():
         if key in old and old[key] != quantity:
             yield f"It takes {quantity:g} of {key}, not {old[key]:g}."
+    whose = {item["material"]: item.get("per") for item in before}
+    for item in after:
+        key, per = item["material"], item.get("per")
+        if key in whose and whose[key] != per:
+            yield f"{key} is counted for each {per}, not for each {whose[key]}."
 
 
 def _exposures(before: Sequence[Plain], after: Sequence[Plain]) -> Iterator[str]:

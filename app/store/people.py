@@ -209,6 +209,14 @@ def add_station_kind(session: Session, school_id: int, kind: StationType) -> Non
     session.flush()
 
 
+def add_fixture_kind(session: Session, school_id: int, kind: FixtureType) -> None:
+    """Give every room of the school the new kind of fixture, in its usual number."""
+    for room in session.scalars(sa.select(Room).where(Room.school_id == school_id)):
+        if all(fixture.key != kind.key for fixture in room.fixtures):
+            room.fixtures.append(Fixture(key=kind.key, title=kind.title, count=kind.count))
+    session.flush()
+
+
 def set_qualified_adults(session: Session, room: Room, count: int) -> None:
     """Bring the number of machine-qualified adults present in class to `count`."""
     present = [adult for adult in room.adults if adult.in_class and adult.machine_qualified]

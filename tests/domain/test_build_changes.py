@@ -47,6 +47,7 @@ BUILD = {
     "note": "",
     "quantities": [{"key": "scale_length", "title": "Scale", "nominal": "584 mm", "note": ""}],
     "strings": [],
+    "blanks": [{"key": "neck", "title": "Neck", "count": 1, "length": "600 mm"}],
     "no_treatment": [],
     "phases": [
         {
@@ -154,11 +155,13 @@ def test_quantities_phases_and_facts_are_said():
         build["title"] = "Large box"
         build["quantities"][0]["nominal"] = "600 mm"
         build["phases"][0]["title"] = "Start"
+        build["blanks"][0]["length"] = "620 mm"
 
     assert changed(change).sentences == [
         "The title changes from Box to Large box.",
         "The phase “First” is now called “Start”.",
         "Scale changes from 584 mm to 600 mm.",
+        "The wooden parts cut from boards change.",
     ]
 
 
@@ -171,3 +174,7 @@ def test_dropped_exposures_and_materials_are_said():
     said = compare(old, new).sentences
     assert "S1: It no longer shows ratio." in said
     assert "S1: It takes 2 of glue, not 1." in said
+    for build, per in ((old, "instrument"), (new, "student")):
+        build["phases"][0]["steps"][0]["materials"][0]["per"] = per
+    said = compare(old, new).sentences
+    assert "S1: glue is counted for each student, not for each instrument." in said

@@ -439,6 +439,63 @@ def test_a_price_of_our_own_takes_the_place_of_the_shipped_one(session, teacher)
     assert (own.cost_low, own.pack_size) == (1.25, shipped.pack_size)
 
 
+def test_a_fixture_of_our_own_stands_in_the_rooms_and_a_sign_off_can_be_asked_for(session, teacher):
+    data = {"key": "vice", "title": "Leg vice", "count": "3"}
+    assert teacher.post("/own-kinds/fixture/new", data=data).status_code == 303
+    rooms = session.scalars(sa.select(models.Room)).all()
+    assert all({f.count for f in room.fixtures if f.key == "vice"} == {3} for room in rooms)
+    data = {"key": "P-VICE", "title": "Leg vice", "renew_after_days": "365"}
+    assert teacher.post("/own-kinds/permit/new", data=data).status_code == 303
+    page = teacher.get("/own-kinds").text
+    assert "after 365 days" in page
+    assert "P-VICE" in form_page(teacher, "/own-kinds/station/change/bench")
+    wrong = teacher.post("/own-kinds/fixture/new", data=data | {"key": "v2", "count": "few"})
+    assert wrong.status_code == 422
+    assert "must be a whole number, not “few”" in unescaped(wrong.text)
+
+
+def form_page(client, address):
+    page = client.get(address)
+    assert page.status_code == 200, address
+    return page.text
+
+
+def test_the_wooden_parts_of_a_build_can_be_changed_and_the_new_version_says_so(session, teacher):
+    build_id = own_copy(teacher)
+    address = f"/own-builds/{build_id}/facts"
+    data = form_data(teacher, address)
+    first = session.get(models.Build, build_id).blanks[0]
+    assert data["blanks-0-length"] == first["length"]
+    assert teacher.post(address, data=data | {"blanks-0-length": "455 mm"}).status_code == 303
+    session.expire_all()
+    session.rollback()
+    build = session.get(models.Build, build_id)
+    assert build.blanks[0] == {**first, "length": "455 mm"}
+    wrong = teacher.post(address, data=data | {"blanks-0-width": "wide"})
+    assert wrong.status_code == 422
+    assert "Wooden parts cut from boards, row 1" in unescaped(wrong.text)
+
+
+def test_materials_are_counted_per_instrument_student_or_class(session, teacher):
+    build_id = own_copy(teacher)
+    build = session.get(models.Build, build_id)
+    key, number = next(
+        (step.key, n)
+        for phase in build.phases
+        for step in phase.steps
+        for n, item in enumerate(step.materials)
+        if item.per == "instrument"
+    )
+    address = f"/own-builds/{build_id}/steps/{key}"
+    data = form_data(teacher, address) | {f"materials-{number}-per": "student"}
+    assert teacher.post(address, data=data).status_code == 303
+    session.rollback()
+    step = next(
+        s for p in session.get(models.Build, build_id).phases for s in p.steps if s.key == key
+    )
+    assert step.materials[number].per == "student"
+
+
 def test_a_wrong_station_or_material_is_refused_in_words(teacher):
     data = form_data(teacher, "/own-kinds/station/new") | {"key": "bench", "title": "x"}
     taken = teacher.post("/own-kinds/station/new", data=data)
