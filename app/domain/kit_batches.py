@@ -52,6 +52,11 @@ class ReadyMade:
     instruments: int
     cost_each: float
     needed_on: date | None = None
+    currency: str = "USD"
+
+    @property
+    def cost(self) -> float:
+        return self.instruments * self.cost_each
 
 
 @dataclass(frozen=True, slots=True)
@@ -117,6 +122,14 @@ class Batch:
     @property
     def bought(self) -> tuple[ReadyMade, ...]:
         return tuple(item for row in self.classes for item in row.ready_made)
+
+    @property
+    def bought_cost(self) -> Mapping[str, float]:
+        """What the ready-made parts cost in all, by currency."""
+        found: dict[str, float] = defaultdict(float)
+        for item in self.bought:
+            found[item.currency] += item.cost
+        return found
 
     @property
     def adult_minutes(self) -> float:

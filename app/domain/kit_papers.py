@@ -596,6 +596,8 @@ def _set_up_blocks(batch: Batch) -> Iterator[Block]:
             ),
             label="Bought ready-made",
         )
+        total = ", ".join(f"{name} {cost:,.2f}" for name, cost in batch.bought_cost.items())
+        yield Paragraph(f"Ready-made parts in all: {total}, beside what is ordered above.")
 
 
 def batch_grids(batch: Batch) -> list[Grid]:

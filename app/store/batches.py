@@ -122,5 +122,10 @@ def _bought(
         if step.key in section.ready_made and supplied and not by_adult:
             cost = supplied[0]["cost"]
             yield kit_batches.ReadyMade(
-                section.title, step.title, len(teams), cost, needed.get(step.key)
+                section.title,
+                step.title,
+                len(teams),
+                cost,
+                needed.get(step.key),
+                section.build.currency,
             )

@@ -98,7 +98,7 @@ CHANGES = [
     ("materials", [{"material": "glue", "quantity": 2.0}], "takes glue"),
     ("check", {"what": "width"}, "quality check changes"),
     ("exposures", [EXPOSURE], "now shows ratio"),
-    ("ready_made", [{"by": "adult"}], "made by an adult changes"),
+    ("ready_made", [{"by": "adult"}], "made by an adult or left out changes"),
     ("catch_up", "bench", "catch-up"),
 ]
 
