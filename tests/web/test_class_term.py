@@ -139,7 +139,7 @@ class Term:
     def plan_again(self):
         with self.factory() as session:
             now = dt.datetime.now(dt.UTC)
-            plan_section(session, self.section(session), by="script", now=now, seconds=2)
+            plan_section(session, self.section(session), by="script", now=now, seconds=1)
             session.commit()
 
     def teach(self, date, number):
