@@ -128,8 +128,14 @@ def _next_safe(
     steps: Sequence[Step], done: set[str], section: Section, safe_stations: set[str]
 ) -> Step | None:
     outside = {s.key for s in steps if s.outside_class} | set(section.ready_made)
+    by_key = {step.key: step for step in steps}
+
+    def behind(key: str) -> bool:
+        # What is done outside class, or left out, still comes after what comes before it.
+        return key in done or (key in outside and all(map(behind, by_key[key].after)))
+
     for step in steps:
-        ready = set(step.after) <= done | outside
+        ready = all(map(behind, step.after))
         open_ = step.key not in done | outside
         if open_ and ready and not step.whole_class and _safe(step, safe_stations):
             return step

@@ -6,6 +6,7 @@ from itertools import count
 
 import pdfplumber
 import pytest
+import sqlalchemy as sa
 import vobject
 
 from app import db
@@ -258,6 +259,14 @@ def test_a_substitute_gets_machines_off_seats_by_code_and_no_key(teacher, sessio
     for student in section_of(session).students:
         assert student.code in first
     assert "Answer key" not in " ".join(pages)
+
+
+def test_a_step_left_out_does_not_let_a_team_skip_what_comes_before_it(teacher, session):
+    section = session.scalars(sa.select(Section).where(Section.key == "period-3")).one()
+    section.ready_made = ["E35", "E36"]  # no team has its first coat on yet
+    session.commit()
+    page = get(teacher, f"{DAY}/substitute")
+    assert "E40 Cure" not in page
 
 
 def test_a_substitute_is_given_no_step_that_needs_a_machine(teacher, session):
