@@ -113,7 +113,7 @@ def print_set(
 
     Raises WorksheetError, and Stopped where `should_stop` says so between two sheets.
     """
-    count = len(wanted.holders)
+    count, alike = len(wanted.holders), sheet.settled(wanted.request)
     answers: list[Document] = []
     for start in range(0, count, MOST_IN_A_FILE):
         documents: list[Document] = []
@@ -122,7 +122,7 @@ def print_set(
             if should_stop():
                 raise Stopped(STOPPED)
             counted(start + len(documents), count, "working out the values")
-            documents.append(sheet.generate(sheet.for_holder(wanted.request, holder)))
+            documents.append(sheet.generate(sheet.for_holder(alike, holder)))
         last = start + len(part)
         counted(last, count, f"setting sheets {start + 1} to {last} as pages")
         answers += [

@@ -119,8 +119,9 @@ class Worksheet:
                 address=address,
             ),
         )
+        self.offered = request.treatments  # with all their questions, whatever a paper keeps
         if self.row is not None and recipe is not None:
-            request = replace(request, title=self.row.title, items=recipe.items)
+            request = saved_papers.reproduced(request, self.row.title, recipe)
         self.request = request
         self.recipe = recipe
 

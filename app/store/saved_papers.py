@@ -1,12 +1,13 @@
 """Saved worksheets: the teacher's own choice of questions, with everything that prints it again.
 
-The recipe keeps each question whole and the values of each instrument as they were, so that
-neither a changed library nor a later reading changes the paper.
+The recipe keeps each question whole, what is taught beside them, and the values of each
+instrument as they were, so that neither a changed library nor a later reading changes the
+paper. Cautions alone are those of the day it is printed on.
 """
 
 import datetime as dt
 from collections.abc import Mapping, Sequence
-from dataclasses import asdict, dataclass
+from dataclasses import asdict, dataclass, replace
 from typing import Any
 
 import sqlalchemy as sa
@@ -21,12 +22,65 @@ WORKSHEET = "worksheet"
 
 
 @dataclass(frozen=True)
+class Taught:
+    """What a saved worksheet says beside its questions, and how far it spreads.
+
+    `quantities` are those of a sheet for anyone; empty takes the build's own.
+    """
+
+    treatments: tuple[sheet.Treatment, ...]
+    exposures: tuple[sheet.Exposure, ...]
+    steps: tuple[str, ...]
+    room: sheet.Room
+    quantities: tuple[sheet.InstrumentQuantity, ...] = ()
+
+
+@dataclass(frozen=True)
 class Recipe:
-    """What makes a saved worksheet again; `choice` is what its address says besides."""
+    """What makes a saved worksheet again; `choice` is what its address says besides.
+
+    `taught` is None in papers saved before it was kept: they take it from the library.
+    """
 
     choice: Mapping[str, str]
     items: tuple[sheet.Item, ...]
     holders: tuple[sheet.Holder, ...] = ()
+    taught: Taught | None = None
+
+
+def taught_by(request: sheet.WorksheetRequest) -> Taught:
+    """What a worksheet says beside its questions. Raises WorksheetError."""
+    alike = sheet.settled(request)
+    asked = {item.concept for item in request.items}
+    treatments = [t for t in request.treatments if t.concept in asked] or request.treatments[:2]
+    return Taught(
+        treatments=tuple(replace(treatment, patterns=()) for treatment in treatments),
+        exposures=tuple(
+            e for e in request.exposures if e.concept in {t.concept for t in treatments}
+        ),
+        steps=request.steps,
+        room=alike.room or sheet.Room(),
+        quantities=request.quantities,
+    )
+
+
+def reproduced(
+    request: sheet.WorksheetRequest, title: str, recipe: Recipe
+) -> sheet.WorksheetRequest:
+    """The request that prints a saved worksheet again, over today's for its cautions."""
+    kept = recipe.taught
+    if kept is None:
+        return replace(request, title=title, items=recipe.items)
+    return replace(
+        request,
+        title=title,
+        items=recipe.items,
+        treatments=kept.treatments,
+        exposures=kept.exposures,
+        steps=kept.steps,
+        room=kept.room,
+        quantities=kept.quantities or request.quantities,
+    )
 
 
 def list_papers(session: Session, section: Section) -> list[Paper]:
@@ -88,12 +142,13 @@ def save_paper(
 def take_over(session: Session, section: Section, row: Paper, now: dt.datetime) -> Paper:
     """A saved worksheet for another section: the same questions, that section's own values."""
     recipe = read_recipe(row)
+    own = replace(recipe.taught, quantities=()) if recipe.taught else None
     return save_paper(
         session,
         section,
         title=row.title,
         seed=row.seed,
-        recipe=Recipe(recipe.choice, recipe.items),
+        recipe=replace(recipe, holders=(), taught=own),
         now=now,
     )
 
@@ -110,6 +165,7 @@ def recipe_data(recipe: Recipe) -> dict[str, Any]:
         "choice": dict(recipe.choice),
         "items": [asdict(item) for item in recipe.items],
         "holders": [asdict(holder) for holder in recipe.holders],
+        "taught": asdict(recipe.taught) if recipe.taught else None,
     }
 
 
@@ -129,6 +185,27 @@ def read_recipe(row: Paper) -> Recipe:
             )
             for item in data["holders"]
         ),
+        taught=_taught(data["taught"]) if data.get("taught") else None,
+    )
+
+
+def _taught(data: Mapping[str, Any]) -> Taught:
+    return Taught(
+        treatments=tuple(
+            sheet.Treatment(
+                **{
+                    **item,
+                    "vocabulary": tuple((word, meaning) for word, meaning in item["vocabulary"]),
+                    "patterns": (),
+                    "codes": _texts(item["codes"]),
+                }
+            )
+            for item in data["treatments"]
+        ),
+        exposures=tuple(sheet.Exposure(**item) for item in data["exposures"]),
+        steps=_texts(data["steps"]),
+        room=sheet.Room(**data["room"]),
+        quantities=tuple(sheet.InstrumentQuantity(**item) for item in data["quantities"]),
     )
 
 

@@ -2,6 +2,7 @@
 
 import datetime as dt
 from collections.abc import Sequence
+from dataclasses import replace
 from typing import Any
 
 from flask import (
@@ -218,7 +219,7 @@ def worksheet_items(key: str) -> ResponseReturnValue:
 
 
 def _hand(made: Worksheet) -> hand.Hand:
-    return hand.offer(made.request.title, made.questions(), made.request.treatments)
+    return hand.offer(made.request.title, made.questions(), made.offered)
 
 
 def _hand_page(made: Worksheet, shown: hand.Hand) -> str:
@@ -228,7 +229,7 @@ def _hand_page(made: Worksheet, shown: hand.Hand) -> str:
         made=made,
         hand=shown,
         query=made.choice.query,
-        titles={t.concept: t.title for t in made.request.treatments},
+        titles={t.concept: t.title for t in (*made.offered, *made.request.treatments)},
     )
 
 
@@ -253,22 +254,42 @@ def save_questions(key: str) -> ResponseReturnValue:
         shown = hand.read(_hand(made), request.form)
     except sheet.WorksheetError as error:
         return _worksheet_page(made, None, str(error)), 422
-    if shown.mistakes:
-        return _hand_page(made, shown), 422
     choice = made.choice.query
     kept = {name: choice[name] for name in (made.choice.scope, "band", "version", "minutes")}
+    try:
+        recipe = None if shown.mistakes else _recipe(made, shown, kept)
+    except sheet.WorksheetError as error:
+        shown.wrong.append(str(error))
+        recipe = None
+    if recipe is None:
+        return _hand_page(made, shown), 422
     row = saved_papers.save_paper(
         session,
         section,
         title=shown.title,
         seed=made.choice.seed,
-        recipe=saved_papers.Recipe(kept, shown.items(), tuple(store.holders(session, section))),
+        recipe=recipe,
         now=now_here(),
         row=None if request.form.get("as-new") else made.row,
     )
     session.commit()
     flash(f"“{row.title}” is saved; its address prints the same paper next year.")
     return redirect(url_for("worksheets.show_worksheet", key=key, saved=row.id), 303)
+
+
+def _recipe(made: Worksheet, shown: hand.Hand, kept: dict[str, str]) -> saved_papers.Recipe:
+    """What prints the paper again: its questions, what it teaches of them, today's values.
+
+    Questions added to a saved paper bring the library's words of today for their lesson; the
+    lessons that were on it keep theirs.
+    """
+    items = shown.items()
+    held = {treatment.concept: treatment for treatment in made.request.treatments}
+    offered = {treatment.concept: treatment for treatment in made.offered}
+    lessons = tuple(replace(treatment, patterns=()) for treatment in ({**offered, **held}).values())
+    request = replace(made.request, items=items, treatments=lessons, room=None)
+    holders = tuple(store.holders(made.session, made.section))
+    return saved_papers.Recipe(kept, items, holders, saved_papers.taught_by(request))
 
 
 @bp.post("/sections/<key>/papers/saved")

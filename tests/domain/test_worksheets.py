@@ -31,8 +31,10 @@ from app.domain.worksheets import (
     Exposure,
     Holder,
     InstrumentQuantity,
+    Item,
     Parameter,
     Pattern,
+    Room,
     Treatment,
     WorksheetError,
     WorksheetRequest,
@@ -42,6 +44,7 @@ from app.domain.worksheets import (
     generate,
     spoken,
 )
+from app.domain.worksheets.length import page_count
 from app.domain.worksheets.questions import Asking, ask, exposure_question
 from app.domain.worksheets.selection import choose
 
@@ -501,3 +504,58 @@ def test_a_document_without_a_title_is_refused() -> None:
 )
 def test_formulas_are_read_aloud(typst: str, words: str) -> None:
     assert spoken(typst) == words
+
+
+def long_request(**changes: object) -> WorksheetRequest:
+    """Two concepts with much to say and to answer: far more than two pages."""
+    treatments = tuple(
+        Treatment(
+            key,
+            key.title(),
+            f"I can explain {key}.",
+            "Every fret takes the same share of what is left of the string. " * 12,
+            calculator="fret-positions",
+            patterns=tuple(
+                Pattern(f"{key}{n}", "Say why. " * 30, written="Because.", space_lines=10)
+                for n in range(3)
+            ),
+        )
+        for key in ("frets", "waves")
+    )
+    return WorksheetRequest("Neck", "1", treatments, quantities=(SCALE,), minutes=25, **changes)  # type: ignore[arg-type]
+
+
+def _open_lines(document: Document) -> int:
+    return sum(block.space_lines for block in document.blocks if isinstance(block, Question))
+
+
+def test_a_sheet_of_25_minutes_keeps_to_two_pages_as_far_as_can_be_told() -> None:
+    sheet = generate(long_request())
+    full = generate(replace(long_request(), room=Room()))
+
+    assert page_count(full.blocks) > 2
+    assert page_count(sheet.blocks) == 2
+    assert [a.prompt for a in sheet.answers] == [a.prompt for a in full.answers]
+    assert _open_lines(sheet) < _open_lines(full)
+    assert _open_lines(generate(replace(long_request(), version="large"))) == _open_lines(full)
+
+
+def test_lines_set_by_hand_stay_as_they_are() -> None:
+    request = long_request()
+    items = tuple(Item(t.concept, p) for t in request.treatments for p in t.patterns)
+
+    by_hand = generate(replace(request, items=items))
+
+    assert _open_lines(by_hand) == 10 * len(items)
+
+
+def test_every_sheet_of_a_class_set_has_the_same_parts() -> None:
+    names = ("A", "B" * 90)
+    holders = [
+        Holder(code, (replace(SCALE, measured="25 1/2 in"),), n) for n, code in enumerate(names)
+    ]
+
+    one, two = class_set(long_request(), holders)
+
+    assert [type(block) for block in one.blocks] == [type(block) for block in two.blocks]
+    assert _open_lines(one) == _open_lines(two)

@@ -74,6 +74,15 @@ def test_every_phase_prints_at_every_band_it_covers_in_all_three_versions(sessio
         assert metadata["pdfuaid:part"] == "1"
 
 
+@pytest.mark.parametrize("key", BUILDS)
+def test_25_minutes_are_one_sheet_of_paper_both_sides_for_nearly_every_phase(session, key):
+    """Two pages where the content allows; of the shipped phases and bands one in ten does not."""
+    documents = [sheet.generate(request) for _phase, _band, request in covered(session, key)]
+    with pikepdf.open(io.BytesIO(compile_documents(documents))) as read:
+        pages = len(read.pages)
+    assert pages <= 2.1 * len(documents)
+
+
 def _check_students_copy(document):
     """No answer block, no worked answer, and nothing of what a wrong answer reveals."""
     assert not any(isinstance(block, Answer) for block in document.blocks)

@@ -211,7 +211,14 @@ def test_a_saved_paper_prints_the_same_next_year(teacher, session):
     before = pdf(teacher, address)
     for team in section_of(session).teams:
         sections.set_quantity(session, team, "scale_length", "631 mm", measured=True)
-    session.execute(sa.text("UPDATE question SET prompt = 'Changed in the library.'"))
+    for change in (
+        "question SET prompt = 'Changed in the library.'",
+        "treatment SET goal = 'Changed.', explanation = 'Changed.', title = 'Changed'",
+        "treatment SET calculator = 'string-tension'",
+        "exposure SET shows = 'Changed.', reading = 'Changed.'",
+        "alignment SET strength = 'partial'",
+    ):
+        session.execute(sa.text(f"UPDATE {change}"))
     session.commit()
     again = pdf(teacher, address)
     now = pdf(teacher, f"{address}&values=now")

@@ -9,6 +9,7 @@ from app.domain.worksheets.request import (
     Item,
     Parameter,
     Pattern,
+    Room,
     Scope,
     Treatment,
     WorksheetError,
@@ -23,6 +24,7 @@ from app.domain.worksheets.sheet import (
     example_values,
     for_holder,
     generate,
+    settled,
 )
 from app.domain.worksheets.spoken import spoken
 
@@ -34,6 +36,7 @@ __all__ = [
     "Item",
     "Parameter",
     "Pattern",
+    "Room",
     "Scope",
     "Treatment",
     "WorksheetError",
@@ -47,5 +50,6 @@ __all__ = [
     "example_values",
     "for_holder",
     "generate",
+    "settled",
     "spoken",
 ]

@@ -124,6 +124,20 @@ class Item:
     pattern: Pattern
 
 
+@dataclass(frozen=True, slots=True)
+class Room:
+    """How much a sheet may spread, so that it stays on its pages; chosen once for a class set.
+
+    `explained` concepts are explained at length, `examples` of them worked; `figure_mm` is
+    the height a drawing may have, 0 for none; a question has at most `lines` to answer on.
+    """
+
+    explained: int = 2
+    examples: int = 2
+    figure_mm: float = 80.0
+    lines: int = 20
+
+
 Scope = Literal["phase", "step", "concept", "standard"]
 
 
@@ -135,7 +149,8 @@ class WorksheetRequest:
     questions. `minutes` is the length aimed at. `other_bands` are named where this band
     has nothing to offer, nearest first. `items` are the teacher's own choice and order;
     without them questions are chosen. `address` is the public address under which a
-    calculator opens with this sheet's values; empty leaves it out.
+    calculator opens with this sheet's values; empty leaves it out. `room` is chosen by
+    the length where it is None.
     """
 
     title: str
@@ -157,3 +172,4 @@ class WorksheetRequest:
     other_bands: tuple[str, ...] = ()
     items: tuple[Item, ...] = ()
     address: str = ""
+    room: Room | None = None

@@ -1,6 +1,7 @@
 """A request becomes a document: goals, caution, explanation, example, questions, answers."""
 
 import re
+from collections import Counter
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 
@@ -26,6 +27,7 @@ from app.domain.document import (
     WorkedStep,
 )
 from app.domain.drawing import LABEL_MM, measuring_bar, on_paper
+from app.domain.worksheets.length import ROOMS, page_count, pages_for
 from app.domain.worksheets.pictured import pictured_steps
 from app.domain.worksheets.questions import (
     Asked,
@@ -39,6 +41,7 @@ from app.domain.worksheets.request import (
     InstrumentQuantity,
     Item,
     Pattern,
+    Room,
     Treatment,
     WorksheetError,
     WorksheetRequest,
@@ -62,22 +65,9 @@ def generate(request: WorksheetRequest) -> Document:
     Raises WorksheetError where the band offers nothing. A question that cannot be
     answered with this instrument is left out, and `Document.notices` says so.
     """
-    if not request.treatments and not request.items:
-        raise WorksheetError(_nothing_offered(request))
-    asking = Asking(
-        {q.key: q for q in request.quantities}, request.seed, request.holder, request.version
-    )
-    asked = _ask_all(request, asking)
-    taught = [t for t in request.treatments if t.concept in asked.concepts]
-    taught = taught or list(request.treatments[:EXPLAINED])
-    blocks: list[Block] = [_title(request), *_goals(taught), *caution_blocks(request.cautions)]
-    blocks += _teach(request, taught, asked)
-    blocks += _instrument_table(asked, request.quantities)
-    blocks.append(Heading("Questions"))
-    if request.version == "pictured":
-        blocks.append(pictured_steps())
-    blocks += [item.question for item in asked.items]
-    blocks.append(ExitQuestion(_exit_question(taught)))
+    asked = _asked_of(request)
+    taught = _taught(request, asked)
+    blocks = _blocks(request, taught, asked, request.room or _room_for(request, taught, asked))
     name = f"{request.title} – {request.holder}" if request.holder else request.title
     return Document(
         title=name,
@@ -91,17 +81,70 @@ def generate(request: WorksheetRequest) -> Document:
     )
 
 
-def chosen_items(request: WorksheetRequest) -> tuple[Item, ...]:
-    """The questions the sheet asks, in the order of its answers.
-
-    Raises WorksheetError where the band offers nothing.
-    """
+def _asked_of(request: WorksheetRequest) -> "_AskedAll":
     if not request.treatments and not request.items:
         raise WorksheetError(_nothing_offered(request))
     asking = Asking(
         {q.key: q for q in request.quantities}, request.seed, request.holder, request.version
     )
-    return tuple(_ask_all(request, asking).chosen)
+    return _ask_all(request, asking)
+
+
+def _blocks(
+    request: WorksheetRequest, taught: Sequence[Treatment], asked: "_AskedAll", room: Room
+) -> list[Block]:
+    """The sheet from head to foot, spread as far as the room goes."""
+    blocks: list[Block] = [_title(request), *_goals(taught), *caution_blocks(request.cautions)]
+    blocks += _teach(request, taught, asked, room)
+    blocks += _instrument_table(asked, request.quantities)
+    blocks.append(Heading("Questions"))
+    if request.version == "pictured":
+        blocks.append(pictured_steps())
+    for item in asked.items:
+        # Whoever set the lines by hand wants them as they are.
+        lines = item.question.space_lines if request.items else room.lines
+        blocks.append(replace(item.question, space_lines=min(item.question.space_lines, lines)))
+    blocks.append(ExitQuestion(_exit_question(taught)))
+    return blocks
+
+
+def _room_for(request: WorksheetRequest, taught: Sequence[Treatment], asked: "_AskedAll") -> Room:
+    """As much room as keeps the sheet on the pages its minutes stand for.
+
+    Pictures, words and sentence starters take one page more; large print what it needs.
+    """
+    if request.version == "large":
+        return ROOMS[0]
+    pages = pages_for(request.minutes) + (1 if request.version == "pictured" else 0)
+    tried = (room for room in ROOMS if page_count(_blocks(request, taught, asked, room)) <= pages)
+    return next(tried, ROOMS[-1])
+
+
+def settled(request: WorksheetRequest) -> WorksheetRequest:
+    """The request with its room chosen, so that all sheets of a class set are alike.
+
+    Raises WorksheetError where the band offers nothing.
+    """
+    if request.room is not None:
+        return request
+    asked = _asked_of(request)
+    return replace(request, room=_room_for(request, _taught(request, asked), asked))
+
+
+def _taught(request: WorksheetRequest, asked: "_AskedAll") -> list[Treatment]:
+    """The lessons the questions belong to, the one asked about most first."""
+    counts = Counter(item.concept for item in asked.chosen)
+    taught = [t for t in request.treatments if t.concept in asked.concepts]
+    taught.sort(key=lambda treatment: -counts[treatment.concept])
+    return taught or list(request.treatments[:EXPLAINED])
+
+
+def chosen_items(request: WorksheetRequest) -> tuple[Item, ...]:
+    """The questions the sheet asks, in the order of its answers.
+
+    Raises WorksheetError where the band offers nothing.
+    """
+    return tuple(_asked_of(request).chosen)
 
 
 def class_set(
@@ -109,13 +152,17 @@ def class_set(
     holders: Iterable[Holder],
 ) -> list[Document]:
     """One sheet per holder (team or student code), values differing, questions the same."""
-    return [generate(for_holder(request, holder)) for holder in holders]
+    alike = settled(request)
+    return [generate(for_holder(alike, holder)) for holder in holders]
 
 
 def for_holder(request: WorksheetRequest, holder: Holder) -> WorksheetRequest:
-    """The request with a holder's code and instrument."""
+    """The request with a holder's code and instrument; the sheet is as long as all others.
+
+    Raises WorksheetError where the band offers nothing.
+    """
     return replace(
-        request,
+        settled(request),
         holder=holder.code,
         quantities=holder.quantities,
         holder_number=holder.number,
@@ -185,6 +232,7 @@ class _AskedAll:
     chosen: list[Item] = field(default_factory=list)
     concepts: set[str] = field(default_factory=set)
     used: set[str] = field(default_factory=set)
+    tabled: set[str | None] = field(default_factory=set)
     notices: list[str] = field(default_factory=list)
 
 
@@ -219,6 +267,8 @@ def _add(asked: _AskedAll, filled_in: Asked, item: Item) -> None:
     asked.items.append(filled_in)
     asked.chosen.append(item)
     asked.used |= {p.quantity for p in item.pattern.parameters.values() if p.quantity}
+    if filled_in.question.readings:
+        asked.tabled |= {row[0] for row in filled_in.question.readings.rows}
     asked.notices += filled_in.notices
 
 
@@ -310,38 +360,49 @@ def caution_blocks(cautions: Iterable[StepHazard]) -> list[Block]:
     return [merged_caution(hazardous)] if hazardous else []
 
 
-def _teach(request: WorksheetRequest, taught: Sequence[Treatment], asked: _AskedAll) -> list[Block]:
+def _teach(
+    request: WorksheetRequest, taught: Sequence[Treatment], asked: _AskedAll, room: Room
+) -> list[Block]:
     """Short explanation, bench step, formula with this instrument's numbers, figure."""
     blocks: list[Block] = []
     answers = {item.answer.text for item in asked.items}
-    figures = 0
-    for treatment in taught[:EXPLAINED]:
+    examples = figures = 0
+    for treatment in taught[: room.explained]:
         blocks.append(Heading(treatment.title))
         if treatment.explanation:
             blocks.append(Paragraph(treatment.explanation.strip().split("\n\n")[0]))
+        blocks += _link(request, treatment)
         blocks += [
             Paragraph(f"{exposure.step_title}: {exposure.shows.rstrip('.')}.", label="At the bench")
             for exposure in request.exposures
             if exposure.concept == treatment.concept
         ][:1]
-        calculation = _example(treatment, request.quantities, answers)
+        calculation = None
+        if examples < room.examples:
+            calculation = _example(treatment, request.quantities, answers)
         if calculation is not None:
+            examples += 1
             blocks.append(_worked_example(calculation))
-            blocks += _link(request, treatment, CATALOGUE[calculation.key].title)
-            if calculation.drawing is not None and not figures:
+            if calculation.drawing is not None and not figures and room.figure_mm:
                 figures += 1
-                blocks += _figure(calculation, request.version)
+                blocks += _figure(calculation, request.version, room.figure_mm)
         if request.version == "pictured" and treatment.vocabulary:
             blocks.append(Terms(treatment.vocabulary))
     return blocks
 
 
-def _link(request: WorksheetRequest, treatment: Treatment, title: str) -> list[Block]:
+def _link(request: WorksheetRequest, treatment: Treatment) -> list[Block]:
     """Where the calculator opens with this sheet's values, once there is a public address."""
-    if not request.address or not treatment.number:
+    calculator = CATALOGUE.get(treatment.calculator or "")
+    if not request.address or not treatment.number or calculator is None:
         return []
     address = f"{request.address}/{request.holder_number}/{treatment.number}"
-    return [Link(f"Open “{title}” with the values of this sheet; no sign-in is needed.", address)]
+    return [
+        Link(
+            f"Open “{calculator.title}” with the values of this sheet; no sign-in is needed.",
+            address,
+        )
+    ]
 
 
 def example_values(
@@ -423,13 +484,14 @@ def _given_line(quantity: Quantity, value: Value, shown: str) -> WorkedStep:
     return WorkedStep(name, Formula(formula, spoken(formula)), inline=True)
 
 
-def _figure(calculation: Calculation, version: str) -> list[Block]:
+def _figure(calculation: Calculation, version: str, height_mm: float) -> list[Block]:
     picture = calculation.drawing
     if picture is None:
         return []
     large = version == "large"
     try:
-        sheet = on_paper(picture, label_mm=LARGE_LABEL_MM if large else LABEL_MM)
+        label_mm = LARGE_LABEL_MM if large else LABEL_MM
+        sheet = on_paper(picture, height_mm=height_mm, label_mm=label_mm)
     except ValueError:
         return []  # nothing drawn that fits: the sheet stands without it
     blocks: list[Block] = [Figure(sheet, picture.description, picture.title, described=large)]
@@ -439,7 +501,12 @@ def _figure(calculation: Calculation, version: str) -> list[Block]:
 
 
 def _instrument_table(asked: _AskedAll, quantities: Iterable[InstrumentQuantity]) -> list[Block]:
-    rows = tuple((q.title, q.nominal, q.measured) for q in quantities if q.key in asked.used)
+    """What the instrument is, less what a question asks to be measured in a table of its own."""
+    rows = tuple(
+        (q.title, q.nominal, q.measured)
+        for q in quantities
+        if q.key in asked.used and q.title not in asked.tabled
+    )
     if not rows:
         return []
     return [Table(("Your instrument", "Nominal", "Measured"), rows, row_headers=True)]
