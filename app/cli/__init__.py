@@ -53,7 +53,11 @@ def main() -> None:
     except click.ClickException as error:
         click.echo(f"stringcourse: {error.format_message()}", err=True)
         sys.exit(2)
-    except (ValueError, LookupError, OSError) as error:
+    except OSError as error:
+        what = f"{error.filename}: {error.strerror}" if error.filename else str(error)
+        click.echo(f"stringcourse: {what}; name a file and a folder that are there.", err=True)
+        sys.exit(2)
+    except (ValueError, LookupError) as error:
         click.echo(f"stringcourse: {error}", err=True)
         sys.exit(2)
     sys.exit(code if isinstance(code, int) else 0)

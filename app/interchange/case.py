@@ -54,10 +54,10 @@ def read_case(raw: bytes, name: str, today: dt.date) -> Draft:
     draft = Draft(
         identifier=_text(document, "identifier") or _text(document, "uri"),
         title=_text(document, "title") or name,
-        publisher=_text(document, "publisher") or _text(document, "creator"),
+        publisher=_text(document, "publisher") or _creator(document),
         version=_text(document, "version"),
         notice=_notice(document, package),
-        uri=_text(document, "officialSourceURL") or _text(document, "uri"),
+        uri=_text(document, "officialSourceURL") or _address(document),
         source={
             "document": document,
             **{key: package[key] for key in _KEPT if package.get(key)},
@@ -221,7 +221,7 @@ def _item(
         code=" ".join(_text(entry, "humanCodingScheme").split()),
         statement="" if ours.get("codeOnly") is True else statement,
         place=place,
-        uri=_text(entry, "uri"),
+        uri=_address(entry),
         item_type=_text(entry, "CFItemType"),
         subject=subject,
         grade_low=low,
@@ -232,6 +232,18 @@ def _item(
         retired=retired or _has_ended(entry, today) or ours.get("retired") is True,
         source={key: value for key, value in entry.items() if key != "fullStatement"},
     )
+
+
+def _address(entry: dict[str, Any]) -> str:
+    """Where the file says it is; a name made of the identifier is no address."""
+    uri = _text(entry, "uri")
+    return "" if uri == f"urn:uuid:{_text(entry, 'identifier')}" else uri
+
+
+def _creator(document: dict[str, Any]) -> str:
+    """Who made it; CASE wants a creator, so a package without one repeats the title."""
+    creator = _text(document, "creator")
+    return "" if creator == _text(document, "title") else creator
 
 
 def _ours(entry: dict[str, Any]) -> dict[str, Any]:

@@ -16,6 +16,7 @@ from typing import Any
 import sqlalchemy as sa
 from sqlalchemy.orm import Session
 
+from app.interchange.case import OURS
 from app.interchange.case_draft import Draft, DraftAlignment, DraftItem, Problem, name_items
 from app.interchange.files import BadFile, Mistake
 from app.models import (
@@ -205,7 +206,10 @@ def _compare(session: Session, found: Preview, rows: dict[str, Any]) -> None:
         values = _values(item, handles)
         what = tuple(
             dict.fromkeys(
-                words for name, words in _SHOWN.items() if getattr(row, name) != values[name]
+                words
+                for name, words in _SHOWN.items()
+                if getattr(row, name) != values[name]
+                and not (name == "source" and _same_fields(row.source, item))
             )
         )
         if what:
@@ -225,6 +229,31 @@ def _compare(session: Session, found: Preview, rows: dict[str, Any]) -> None:
             found.retired.append(Retired(row.id, row.code, moved, uses[row.id]))
         else:
             found.unchanged += 1
+
+
+def _same_fields(stored: dict[str, Any] | None, item: DraftItem) -> bool:
+    """Whether a file says of an item what an earlier one said, in whatever form.
+
+    A package of CASE 1.1 names no document beside each item, leaves out what is null, and has an
+    address and a date even for items that came without; what we add ourselves is compared apart.
+    """
+    before, after = _told(stored or {}, item.identifier), _told(item.source, item.identifier)
+    if "lastChangeDateTime" not in before:
+        after.pop("lastChangeDateTime", None)
+    return before == after
+
+
+def _told(source: dict[str, Any], identifier: str) -> dict[str, Any]:
+    told = {k: v for k, v in source.items() if v is not None and k != "CFDocumentURI"}
+    if told.get("uri") == f"urn:uuid:{identifier}":
+        del told["uri"]
+    if isinstance(told.get("educationLevel"), str):
+        told["educationLevel"] = [told["educationLevel"]]
+    if isinstance(told.get("extensions"), dict):
+        told["extensions"] = {k: v for k, v in told["extensions"].items() if k != OURS}
+        if not told["extensions"]:
+            del told["extensions"]
+    return told
 
 
 def _uses(session: Session, ids: list[int]) -> Counter[int]:
