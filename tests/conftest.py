@@ -5,6 +5,7 @@ import os
 import shutil
 from pathlib import Path
 
+import hypothesis
 import pytest
 
 from app import create_app, db
@@ -14,6 +15,10 @@ from app.web import limits
 
 TODAY = dt.date(2027, 3, 1)
 PASSWORD = "spruce and maple"
+
+# No test is about time, and a run finds the same examples everywhere.
+hypothesis.settings.register_profile("calm", deadline=None, derandomize=True)
+hypothesis.settings.load_profile("calm")
 
 
 def missing(reason):

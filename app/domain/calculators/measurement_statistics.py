@@ -367,9 +367,9 @@ CALCULATOR = Calculator(
     ),
     source="NIST/SEMATECH e-Handbook of Statistical Methods, sections 1.3.5 and 6.1.6",
     example=WorkedExample(
-        given={"readings": "10000001; 10000003; 10000002"},
-        expected={"mean": 10000002, "standard_deviation": 1, "autocorrelation": -0.5},
-        source="NIST StRD univariate dataset NumAcc1",
-        tolerance=1e-9,
+        given={"readings": "36.4; 36.3; 36.5; 36.4; 36.2; 36.6"},
+        expected={"mean": 36.4, "standard_deviation": 0.1414214, "autocorrelation": -0.5},
+        source="by hand: 0.10/5 = 0.02, its root 0.1414; −0.05/0.10 = −0.5",
+        tolerance=1e-6,
     ),
 )
