@@ -42,6 +42,7 @@ FORM = re.compile(r'<form class="record".*?action="[^"]*/steps/(\d+)/(\d+)"', re
 BENCH = re.compile(r'<section class="bench".*?</section>', re.DOTALL)
 PART = re.compile(r"part (\d+) of (\d+)")
 HERE = re.compile(r"Here: ([^.;]+)")
+TAG = re.compile(r"<[^>]+>")
 
 
 class Term:
@@ -165,7 +166,7 @@ class Term:
         done = {self.steps[step][0] for team, step in self.sent if team == team_id}
         if not set(after) <= done | self.made:
             return  # the team does first what comes first, from the list of what is left open
-        present = [code.strip() for code in html.unescape(here[1]).split(",")]
+        present = [code.strip() for code in html.unescape(TAG.sub("", here[1])).split(",")]
         if permit and permit not in grants:
             self.sign_off(present, permit)
         data = {"event": "done"}

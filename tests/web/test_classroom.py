@@ -737,7 +737,21 @@ def test_a_student_moves_leaves_and_is_away_from_later_lists(teacher, session):
 )
 def test_a_student_is_not_changed_by_what_cannot_be(teacher, session, data):
     student = session.scalar(sa.select(Student).where(Student.code == "S1-09"))
-    post(teacher, f"{KEY}/roster/students/{student.id}", 422, **data)
+    answer = post(teacher, f"{KEY}/roster/students/{student.id}", 422, **data)
+    for entered in data.values():
+        assert f'value="{entered}"' in answer.text
+    assert "what you entered is still here" in answer.text
+
+
+def test_a_students_page_shows_what_is_on_record_to_the_teacher_alone(app, teacher, session):
+    student = session.scalar(sa.select(Student).where(Student.code == "S1-09"))
+    address = f"{KEY}/roster/students/{student.id}"
+    assert address in get(teacher, f"{KEY}/roster")
+    page = get(teacher, address)
+    assert f'value="{student.team.code}"' in page
+    assert "Type S1-09 to erase" in page
+    assert signed_in(app, "head").get(address).status_code == 404
+    assert teacher.get(f"{KEY}/roster/students/99999").status_code == 404
 
 
 def test_everything_about_a_student_comes_out_and_can_be_erased(teacher, session):

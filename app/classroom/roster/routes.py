@@ -122,6 +122,35 @@ def import_roster(key: str) -> ResponseReturnValue:
     return _back(key)
 
 
+@bp.get("/sections/<key>/roster/students/<int:student_id>")
+def show_student(key: str, student_id: int) -> ResponseReturnValue:
+    """One student: team, grade, entering and leaving; everything on record out, or erased."""
+    section = _own(key)
+    return _student_page(section, roster.load_student(db(), section, student_id))
+
+
+def _student_page(section: Section, student: Student, *wrong: str) -> str:
+    session = db()
+    return render_template(
+        "classroom/student.html",
+        section=section,
+        student=student,
+        teams=section.teams,
+        names=roster.names_of(session, section),
+        wrong=wrong,
+        given=request.form,
+    )
+
+
+def _refuse_student(key: str, student_id: int, sentence: str) -> ResponseReturnValue:
+    """The student's page again with what was entered; nothing of it is saved."""
+    session = db()
+    session.rollback()
+    section = _own(key)
+    student = roster.load_student(session, section, student_id)
+    return _student_page(section, student, sentence), 422
+
+
 @bp.post("/sections/<key>/roster/students/<int:student_id>")
 def change_student(key: str, student_id: int) -> ResponseReturnValue:
     """Move a student to another team, or note grade, entering and leaving."""
@@ -139,7 +168,7 @@ def change_student(key: str, student_id: int) -> ResponseReturnValue:
         if "name" in given:
             roster.set_name(session, student, given["name"])
     except ValueError as error:
-        return _refuse(key, str(error))
+        return _refuse_student(key, student_id, str(error))
     session.commit()
     flash(f"{student.code} is saved. Plan again if a team has changed.")
     return _back(key, f"#s{student_id}")
@@ -184,7 +213,8 @@ def erase_student(key: str, student_id: int) -> ResponseReturnValue:
     student = roster.load_student(session, section, student_id)
     code = student.code
     if request.form.get("confirm", "").strip().casefold() != code.casefold():
-        return _refuse(key, f"To erase {code} and every record of it, type the code {code}.")
+        sentence = f"To erase {code} and every record of it, type the code {code}."
+        return _refuse_student(key, student_id, sentence)
     roster.erase_student(session, student)
     session.commit()
     flash(f"{code} and every record of it are erased.")
