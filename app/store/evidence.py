@@ -316,6 +316,8 @@ def progress_of(
 ) -> dict[tuple[int, int], list[Progress]]:
     """Progress records by (team, step), of all the section's work or only of some pairs."""
     found: dict[tuple[int, int], list[Progress]] = defaultdict(list)
+    if only is not None and not only:
+        return found
     query = (
         sa.select(Progress)
         .join(Team, Progress.team_id == Team.id)
