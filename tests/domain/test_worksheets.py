@@ -9,6 +9,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from app.domain.calculators import CATALOGUE, calculate
 from app.domain.class_plan import StepHazard
 from app.domain.document import (
     DEFERRAL,
@@ -47,6 +48,7 @@ from app.domain.worksheets import (
 from app.domain.worksheets.length import page_count
 from app.domain.worksheets.questions import Asking, ask, exposure_question
 from app.domain.worksheets.selection import choose
+from app.domain.worksheets.sheet import worked_example
 
 SCALE = InstrumentQuantity("scale_length", "Scale length", "648 mm")
 FRET = Computed(
@@ -492,6 +494,12 @@ def test_a_document_without_a_title_is_refused() -> None:
         ("x_n = L - 3", "x sub n equals L minus 3"),
         ("r = root(12, 2)", "r equals root 12 of 2"),
         ('d = 324 thin "mm"', "d equals 324 mm"),
+        ("macron(x) = frac(1, n) sum x_i", "x bar equals 1 over n the sum of x sub i"),
+        (
+            "P = sum_(i=0)^s binom(n, i) >= c",
+            "P equals the sum from i equals 0 to s of n choose i is at least c",
+        ),
+        ("A = sum_i b_i", "A equals the sum over i of b sub i"),
         (
             "g = frac(W - m, N - 1) + 2",
             "g equals the fraction W minus m over N minus 1, end of fraction, plus 2",
@@ -559,3 +567,32 @@ def test_every_sheet_of_a_class_set_has_the_same_parts() -> None:
 
     assert [type(block) for block in one.blocks] == [type(block) for block in two.blocks]
     assert _open_lines(one) == _open_lines(two)
+
+
+def _steps_of_example(key: str) -> list[str]:
+    """The lines of the worked example on a sheet whose treatment uses a calculator."""
+    lines = worked_example(calculate(key, dict(CATALOGUE[key].example.given))).steps
+    return [line.formula.typst if line.formula else line.text for line in lines]
+
+
+def test_a_worked_mean_adds_the_readings_up_and_divides_by_how_many() -> None:
+    # By hand: 218.4 over 6 is 36.4.
+    assert _steps_of_example("measurement-statistics") == [
+        "Readings, in the order taken: 36.4; 36.3; 36.5; 36.4; 36.2; 36.6",
+        "macron(x) = frac(1, n) sum x_i",
+        "macron(x) = frac(1, 6) dot.op (36.4 + 36.3 + 36.5 + 36.4 + 36.2 + 36.6)",
+        "macron(x) = 36.4",
+    ]
+
+
+def test_board_feet_are_worked_in_inches_and_feet() -> None:
+    # By hand: 1 x 3 x 8 / 12 is 2 board feet.
+    lines = _steps_of_example("board-measure")
+    assert 't = 1 thin "in"' in lines
+    assert 'l = 8 thin "ft"' in lines
+    assert lines[-1] == 'V = 2 thin "bd ft"'
+
+
+def test_everything_an_example_was_given_stands_above_its_working() -> None:
+    lines = _steps_of_example("spares")
+    assert lines[:3] == ["n = 2", "q = 10 %", "c = 95 %"]

@@ -99,8 +99,8 @@ CALCULATOR = Calculator(
         Relation(
             "board_measure = pieces * thickness * width * length * (1 + stock_allowance)",
             {
-                "board_measure": "{board_measure} = {pieces} * {thickness} * {width} * {length}"
-                " * (1 + {stock_allowance})",
+                "board_measure": "{board_measure:bd ft} = frac({pieces} * {thickness:in} * {width:in} * {length:ft}, "
+                "12) * (1 + {stock_allowance})",
                 "thickness": "{thickness} = frac({board_measure},"
                 " {pieces} * {width} * {length} * (1 + {stock_allowance}))",
                 "width": "{width} = frac({board_measure},"

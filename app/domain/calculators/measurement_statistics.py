@@ -338,7 +338,7 @@ CALCULATOR = Calculator(
     compute=compute,
     show=show,
     formulas={
-        "mean": "{mean} = frac(1, n) * sum {readings}",
+        "mean": "{mean} = frac(1, {readings:n}) * sum {readings}",
         "standard_deviation": "{standard_deviation} = "
         "sqrt(frac(1, n - 1) * sum ({readings} - macron(x))^2)",
         "spread": "{spread} = {maximum} - {minimum}",

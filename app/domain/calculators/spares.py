@@ -138,7 +138,7 @@ CALCULATOR = Calculator(
         "enough_chance_without": "{enough_chance_without} = (1 - {loss_rate})^{pieces_needed}",
         "enough_chance": "{enough_chance} = sum_(i=0)^{spares} binom({pieces_needed}, i) * "
         "{loss_rate}^i * (1 - {loss_rate})^({pieces_needed} - i)",
-        "spares": '{spares} = "smallest" s "with" P >= {confidence}',
+        "spares": '{spares} = "smallest" s: {enough_chance} >= {confidence}',
         "expected_losses": "{expected_losses} = {pieces_needed} * {loss_rate}",
     },
     limits=(

@@ -147,8 +147,8 @@ CALCULATOR = Calculator(
     conventions=("Off square is positive when the corner is wider than a right angle.",),
     source="Theorem of Pythagoras and law of cosines: Euclid, Elements I.47, II.12 and II.13",
     example=WorkedExample(
-        given={"leg_a": "3 ft", "leg_b": "4 ft"},
-        expected={"diagonal": "5 ft"},
-        source="3, 4, 5: Euclid, Elements I.47",
+        given={"leg_a": "600 mm", "leg_b": "800 mm"},
+        expected={"diagonal": "1000 mm"},
+        source="3, 4, 5 by 200 mm: Euclid, Elements I.47",
     ),
 )

@@ -7,6 +7,9 @@ from app.domain.calculators.calculator import Calculator, Quantity, Step, Value
 from app.domain.quantities import KINDS, MINUS, Kind, decimals, significant
 
 _PLACEHOLDER = re.compile(r"\{([a-z_0-9]+)(?::([^}]*))?\}")
+_SUM = re.compile(r"sum \{([a-z_0-9]+)\}(?=\s*$)")
+LONGEST_SUM = 8  # numbers; a longer list is summed in words only
+COUNT = "n"  # {readings:n} stands for how many there are
 _BEFORE_NUMBER = re.compile(r"\*\s*(?=[0-9])")
 
 
@@ -51,7 +54,8 @@ def _step(
     numeric: bool,
 ) -> Step:
     quantity = calculator.quantity(key)
-    filled = _PLACEHOLDER.sub(lambda m: _number(calculator, values, m, template), template)
+    summed = _SUM.sub(lambda m: _summed(calculator, values, m), template)
+    filled = _PLACEHOLDER.sub(lambda m: _number(calculator, values, m, template), summed)
     left, _, right = filled.partition("=")
     return Step(
         key=key,
@@ -59,14 +63,32 @@ def _step(
         substitution=f"{quantity.symbol} = {right.strip()}".replace("*", "dot.op")
         if not numeric
         else f"{left.strip()} = {right.strip()}".replace("*", "dot.op"),
-        result=f"{quantity.symbol} = {typst_value(values[key], quantity, quantity.si_unit)}",
+        result=f"{quantity.symbol} = {typst_value(values[key], quantity, unit_in(template, quantity))}",
         numeric=numeric,
     )
 
 
+def unit_in(template: str, quantity: Quantity) -> str:
+    """The unit in which a form works with a quantity: the one it names, or the display unit."""
+    named = [unit for key, unit in _PLACEHOLDER.findall(template) if key == quantity.key and unit]
+    return named[0] if named and named[0] != COUNT else quantity.si_unit
+
+
+def _summed(calculator: Calculator, values: Mapping[str, Value], match: re.Match[str]) -> str:
+    """The sum of a short list, number by number."""
+    quantity, value = calculator.quantity(match[1]), values.get(match[1])
+    if not isinstance(value, tuple) or not 1 < len(value) <= LONGEST_SUM:
+        return match[0]
+    unit = coherent_unit(quantity.of_kind)
+    numbers = [typst_value(item, quantity, unit) for item in value]
+    return f"({' + '.join(numbers)})".replace("+ -", "- ")
+
+
 def symbols_in(calculator: Calculator, template: str) -> str:
     """A display form as Typst math with every quantity's symbol in place."""
-    filled = _PLACEHOLDER.sub(lambda m: calculator.quantity(m[1]).symbol, template)
+    filled = _PLACEHOLDER.sub(
+        lambda m: COUNT if m[2] == COUNT else calculator.quantity(m[1]).symbol, template
+    )
     # A product needs no sign between letters; before a number it does, or L 2 looks like L₂.
     return " ".join(_BEFORE_NUMBER.sub("dot.op ", filled).replace("*", " ").split())
 
@@ -75,7 +97,10 @@ def _number(
     calculator: Calculator, values: Mapping[str, Value], match: re.Match[str], template: str
 ) -> str:
     quantity = calculator.quantity(match[1])
-    if match[1] not in values or isinstance(values[match[1]], tuple):
+    value = values.get(match[1])
+    if match[2] == COUNT:
+        return str(len(value)) if isinstance(value, tuple) else COUNT
+    if value is None or isinstance(value, tuple):
         return quantity.symbol
     unit = coherent_unit(quantity.of_kind) if match[2] is None else match[2]
     text = typst_value(values[match[1]], quantity, unit)

@@ -6,8 +6,8 @@ from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 
 from app.domain.calculators import CATALOGUE, Calculation, InvalidInput, calculate
-from app.domain.calculators.calculation import symbols_in, typst_value
 from app.domain.calculators.calculator import Quantity, Value
+from app.domain.calculators.working import symbols_in, typst_value, unit_in
 from app.domain.class_plan import StepHazard, merged_caution
 from app.domain.dates import long_date
 from app.domain.document import (
@@ -382,7 +382,7 @@ def _teach(
             calculation = _example(treatment, request.quantities, answers)
         if calculation is not None:
             examples += 1
-            blocks.append(_worked_example(calculation))
+            blocks.append(worked_example(calculation))
             if calculation.drawing is not None and not figures and room.figure_mm:
                 figures += 1
                 blocks += _figure(calculation, request.version, room.figure_mm)
@@ -449,38 +449,43 @@ def _examples(
             continue
 
 
-def _worked_example(calculation: Calculation) -> WorkedExample:
+def worked_example(calculation: Calculation) -> WorkedExample:
+    """What was given, and the working line by line."""
     calculator = CATALOGUE[calculation.key]
     asked_for = calculator.quantity(calculation.solve_for)
-    needed = _needed(calculation)
+    needed, values = _needed(calculation) | set(calculator.example.given), calculation.values
+    forms = " ".join(_forms(calculation))
     given = [
-        _given_line(calculator.quantity(key), value, calculation.si[key])
-        for key, value in calculation.inputs.items()
-        if key in needed and key in calculation.si
+        _given_line(calculator.quantity(key), values[key], calculation.si[key], forms)
+        for key in dict.fromkeys((*calculation.inputs, *calculator.example.given))
+        if key in needed and key in calculation.si and key != calculation.solve_for
     ]
     title = f"Worked example: {asked_for.name}"
     return WorkedExample(title, (*given, *worked_steps(calculation.steps)))
 
 
-def _needed(calculation: Calculation) -> set[str]:
-    """The keys a reader needs to follow the working, line by line."""
+def _forms(calculation: Calculation) -> list[str]:
+    """The display forms that the working goes through."""
     calculator = CATALOGUE[calculation.key]
     lines = {step.formula for step in calculation.steps}
-    forms = [
+    return [
         form
         for formulas in (*(r.formulas for r in calculator.relations), calculator.formulas)
         for form in formulas.values()
         if symbols_in(calculator, form) in lines
     ]
-    named = {key for form in forms for key in _NAMED.findall(form)}
-    return named or set(calculator.example.given)
 
 
-def _given_line(quantity: Quantity, value: Value, shown: str) -> WorkedStep:
+def _needed(calculation: Calculation) -> set[str]:
+    """The keys a reader needs to follow the working, line by line."""
+    return {key for form in _forms(calculation) for key in _NAMED.findall(form)}
+
+
+def _given_line(quantity: Quantity, value: Value, shown: str, forms: str) -> WorkedStep:
     name = quantity.name[:1].upper() + quantity.name[1:]
     if not isinstance(value, (int, float)):
         return WorkedStep(f"{name}: {shown}")
-    formula = f"{quantity.symbol} = {typst_value(value, quantity, quantity.si_unit)}"
+    formula = f"{quantity.symbol} = {typst_value(value, quantity, unit_in(forms, quantity))}"
     return WorkedStep(name, Formula(formula, spoken(formula)), inline=True)
 
 

@@ -4,7 +4,7 @@ import re
 from collections.abc import Iterator
 
 _TOKEN = re.compile(
-    r'"(?P<text>[^"]*)"|(?P<number>\d+(?:\.\d+)?)|(?P<word>[^\W\d_]+(?:\.[a-z]+)*)|(?P<sign>\S)'
+    r'"(?P<text>[^"]*)"|(?P<number>\d+(?:\.\d+)?)|(?P<word>[^\W\d_]+(?:\.[a-z]+)*)|(?P<sign>[<>]=|\S)'
 )
 _WORDS = {
     "dot.op": "times",
@@ -41,6 +41,9 @@ _SIGNS = {
     "/": "over",
     "^": "to the power",
     "_": "sub",
+    ":": ", with",
+    "<=": "is at most",
+    ">=": "is at least",
     "<": "is less than",
     ">": "is greater than",
     "≈": "is about",
@@ -68,6 +71,8 @@ _FUNCTIONS = {
     "text": ("", "", ""),
     "op": ("", "", ""),
     "hat": ("", "", "hat"),
+    "macron": ("", "", "bar"),
+    "binom": ("", "choose", ""),
     "bold": ("", "", ""),
     "italic": ("", "", ""),
     "cases": ("one of", ";", ""),
@@ -105,6 +110,9 @@ def _read(tokens: list[re.Match[str]], at: int, *, stop: str) -> tuple[list[str]
             if any(_is_sum(argument) for argument in arguments):
                 before, after = _FENCES.get(token["word"], (before, after))
             words += [before, *_joined(arguments, between), after]
+        elif token["word"] == "sum" and _is_sign(tokens, at + 1, "_"):
+            said, at = _bounds(tokens, at + 1)
+            words += said
         elif token["sign"] in {"^", "_"} and adjacent:
             group, at = _read(tokens, at + 2, stop=")")
             words += [_SIGNS[token["sign"]], *group, "," if token["sign"] == "^" else ""]
@@ -112,6 +120,26 @@ def _read(tokens: list[re.Match[str]], at: int, *, stop: str) -> tuple[list[str]
             words.append(_word(token))
             at += 1
     return words, at
+
+
+def _is_sign(tokens: list[re.Match[str]], at: int, sign: str) -> bool:
+    return at < len(tokens) and tokens[at]["sign"] == sign
+
+
+def _bounds(tokens: list[re.Match[str]], at: int) -> tuple[list[str], int]:
+    """From where to where a sum runs: "the sum from i equals 0 to s of"."""
+    lower, at = _script(tokens, at + 1)
+    if not _is_sign(tokens, at, "^"):
+        return ["the sum over", *lower, "of"], at
+    upper, at = _script(tokens, at + 1)
+    return ["the sum from", *lower, "to", *upper, "of"], at
+
+
+def _script(tokens: list[re.Match[str]], at: int) -> tuple[list[str], int]:
+    """What is set below or above: a group in brackets, or one sign."""
+    if _is_sign(tokens, at, "("):
+        return _read(tokens, at + 1, stop=")")
+    return ([_word(tokens[at])], at + 1) if at < len(tokens) else ([], at)
 
 
 def _arguments(tokens: list[re.Match[str]], at: int) -> tuple[list[list[str]], int]:
