@@ -17,6 +17,8 @@ from dataclasses import dataclass
 from datetime import date
 from enum import StrEnum
 
+from app.domain.dates import long_date
+
 SMALLEST_SUBGROUP = 10  # fewer students than this could be recognised: common practice, no source
 
 
@@ -493,14 +495,15 @@ def _gaps(standard: StandardCoverage, today: date | None) -> Iterator[Gap]:
         late = [d.value for d, first in firsts.items() if first and first > standard.by]
         if late:
             yield gap(
-                GapCode.LATE, f"is due by {standard.by} and is {_listed(late)} only after that."
+                GapCode.LATE,
+                f"is due by {long_date(standard.by)} and is {_listed(late)} only after that.",
             )
     if today is not None:
         missed = sorted(
             {e.date for e in standard.evidence if e.state is State.PLANNED and e.date < today}
         )
         if missed:
-            days = _listed([str(day) for day in missed])
+            days = _listed([long_date(day) for day in missed])
             yield gap(GapCode.NOT_RECORDED, f"was planned for {days} and nothing is recorded.")
 
 

@@ -325,8 +325,8 @@ class Standard(Base):
         """The grades in words; "" where the imported file gives none."""
         if self.source is not None and not self.source.get("educationLevel"):
             return ""
-        same = self.grade_low == self.grade_high
-        return self.grade_low if same else f"{self.grade_low}–{self.grade_high}"
+        low, high = ("college" if g == "13" else g for g in (self.grade_low, self.grade_high))
+        return low if low == high else f"{low}–{high}"
 
 
 class StandardLink(Base):

@@ -30,6 +30,7 @@ def _page(framework_id: int, band: str, mistake: str = "", wrong: tuple[int, int
         bands=BANDS,
         found=found,
         carried=carried,
+        came=alignments.list_library(db(), me().school_id, row, band),
         decisions=alignments.list_decisions(db(), me().school_id, row, band),
         mistake=mistake,
         wrong=wrong,

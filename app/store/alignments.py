@@ -21,6 +21,7 @@ from app.store import library, standards
 from app.store.missing import Missing
 
 Row = TypeVar("Row", Alignment, Decision)
+_Reason = tuple[str, str, str, Alignment | None, float]  # origin, why, strength, carried, score
 
 CROSSWALK = ("exactMatchOf", "isTranslationOf", "replacedBy", "isPeerOf", "isRelatedTo")
 FULL = frozenset(("exactMatchOf", "isTranslationOf"))
@@ -39,6 +40,7 @@ class Suggested:
     why: str
     strength: str
     carried: Alignment | None = None
+    score: float = 1.0
 
 
 def suggestions(
@@ -48,7 +50,7 @@ def suggestions(
     index = standards.index_of(session, school_id)
     treatments = library.list_treatments(session, band, school_id)
     decided = _decided(session, school_id, framework)
-    found: dict[tuple[int, int], tuple[str, str, str, Alignment | None]] = {}
+    found: dict[tuple[int, int], _Reason] = {}
     across = _crosswalk(session, school_id, framework, index)
     for treatment in treatments:
         settled = decided[treatment.id] | {item.standard_id for item in treatment.alignments}
@@ -67,7 +69,8 @@ def suggestions(
             if item.score >= LOWEST_SCORE:
                 why = f"Words in common: {', '.join(item.words[:6])} ({item.score:.2f} of 1)."
                 found.setdefault(
-                    (treatment.id, int(item.entry.key)), ("words", why, "partial", None)
+                    (treatment.id, int(item.entry.key)),
+                    ("words", why, "partial", None, item.score),
                 )
     rows = standards.load_standards(session, [standard for _, standard in found])
     by_id = {treatment.id: treatment for treatment in treatments}
@@ -77,7 +80,10 @@ def suggestions(
         if rows[standard].framework_id == framework.id and not rows[standard].retired
     ]
     order = ("crosswalk", "same-code", "words")
-    return sorted(listed, key=lambda s: (order.index(s.origin), s.treatment.title, s.standard.code))
+    return sorted(
+        listed,
+        key=lambda s: (order.index(s.origin), -s.score, s.treatment.title, s.standard.code),
+    )
 
 
 def _decided(session: Session, school_id: int, framework: Framework) -> dict[int, set[int]]:
@@ -97,7 +103,7 @@ def _carried(
     framework: Framework,
     across: dict[int, list[tuple[int, str]]],
     index: alignment.CodeIndex,
-) -> Iterable[tuple[int, tuple[str, str, str, Alignment | None]]]:
+) -> Iterable[tuple[int, _Reason]]:
     """Standards of the framework that belong to one the treatment is already aligned to."""
     for item in treatment.alignments:
         if item.standard.framework_id == framework.id:
@@ -106,12 +112,12 @@ def _carried(
         for other, kind in across.get(item.standard_id, ()):
             why = f"{kind} {named}, which the treatment is aligned to ({item.strength})."
             strength = item.strength if kind in FULL else "partial"
-            yield other, ("crosswalk", why, strength, item)
+            yield other, ("crosswalk", why, strength, item, 1.0)
         key = alignment.spelling_key(item.standard.code)
         for entry_key in index.spellings.get(key, ()):
             if index.entries[entry_key].framework == framework.key:
                 why = f"The same code as {named}, which the treatment is aligned to."
-                yield int(entry_key), ("same-code", why, item.strength, item)
+                yield int(entry_key), ("same-code", why, item.strength, item, 1.0)
 
 
 def _crosswalk(
@@ -164,6 +170,23 @@ def _spelled(node: object, index: alignment.CodeIndex, framework: str) -> int | 
             if entry is not None and entry.framework != framework:
                 return int(entry.key)
     return None
+
+
+def list_library(
+    session: Session, school_id: int, framework: Framework, band: str
+) -> list[Alignment]:
+    """The alignments that treatments at a band came with and the school has not decided on."""
+    held = (
+        item
+        for treatment in library.list_treatments(session, band, school_id)
+        for item in treatment.alignments
+    )
+    mine = [
+        item
+        for item in held
+        if item.school_id is None and item.standard.framework_id == framework.id
+    ]
+    return sorted(mine, key=lambda item: (item.standard.code, item.treatment_id))
 
 
 # --- decisions -----------------------------------------------------------------------------------
@@ -266,13 +289,23 @@ def _keep_alignment(session: Session, decision: Decision, verdict: Verdict) -> N
             school_id=decision.school_id,
             treatment_id=decision.treatment_id,
             standard_id=decision.standard_id,
-            practice=False,
+            practice=_is_practice(session, pair),
         )
         session.add(row)
     row.strength = "strong" if verdict.strength == "strong" else "partial"
     row.reason, row.condition = decision.reason, verdict.condition.strip()
     row.decided_by = decision.decided_by
     row.decided_on = decision.decided_at.date().isoformat()
+
+
+def _is_practice(session: Session, pair: tuple[int, int]) -> bool:
+    """Whether the treatment came with the standard as a practice beside content."""
+    query = sa.select(Alignment.practice).where(
+        Alignment.school_id.is_(None),
+        Alignment.treatment_id == pair[0],
+        Alignment.standard_id == pair[1],
+    )
+    return bool(session.scalar(query))
 
 
 def is_exact(item: Suggested) -> bool:

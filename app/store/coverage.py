@@ -38,6 +38,8 @@ class SectionFacts:
     standards: dict[str, Standard]
     weeks: tuple[int, ...]
     plan: Plan | None
+    lessons: dict[str, dict[str, str]]
+    """By standard: the treatments that count for it, and how far."""
     only_phase: dict[str, str]
     """Treatments whose concept a single phase of the build shows: with it their lesson goes too."""
 
@@ -78,8 +80,19 @@ def section_facts(session: Session, section: Section) -> SectionFacts:
         standards,
         tuple(sorted({meeting.week for meeting in meetings})),
         plan,
+        _counting(treatments),
         _only_phase(session, section, treatments),
     )
+
+
+def _counting(treatments: Iterable[Treatment]) -> dict[str, dict[str, str]]:
+    found: dict[str, dict[str, str]] = defaultdict(dict)
+    for treatment in treatments:
+        for item in treatment.alignments:
+            far = approval.IN_FULL if item.strength == "strong" else "in part"
+            words = f"{far}, as a practice" if item.practice else far
+            found[standard_label(item.standard)][treatment.title] = words
+    return found
 
 
 def _only_phase(
@@ -277,7 +290,7 @@ def list_reviews(
 
 def snapshot_of(facts: SectionFacts) -> dict[str, Any]:
     """Coverage as it stands, for an approval to keep."""
-    plan = facts.plan
+    plan, build = facts.plan, facts.section.build
     required = [
         coverage.Required(standard_label(row.standard), row.by_date, row.priority)
         for row in facts.section.course.required
@@ -285,9 +298,13 @@ def snapshot_of(facts: SectionFacts) -> dict[str, Any]:
     return approval.snapshot(
         facts.coverage,
         required,
-        {"number": plan.id, "reason": plan.reason, "made": plan.created_at.date().isoformat()}
-        if plan is not None
-        else None,
+        approval.Basis(
+            {"number": plan.id, "reason": plan.reason, "made": plan.created_at.date().isoformat()}
+            if plan is not None
+            else None,
+            {"key": build.key, "title": build.title, "version": build.version},
+            facts.lessons,
+        ),
     )
 
 
@@ -350,5 +367,5 @@ def subgroups(facts: SectionFacts, item: coverage.StandardCoverage) -> dict[str,
         f"grade {name}": f"{share.full} of {share.roster}"
         if share is not None
         else f"not shown (a group under {smallest} students could be recognised)"
-        for name, share in sorted(shares.items())
+        for name, share in sorted(shares.items(), key=lambda item: (len(item[0]), item[0]))
     }

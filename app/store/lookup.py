@@ -2,7 +2,8 @@
 
 from dataclasses import dataclass
 
-from sqlalchemy.orm import Session
+import sqlalchemy as sa
+from sqlalchemy.orm import Session, joinedload
 
 from app.domain import alignment
 from app.domain.bands import BANDS
@@ -78,7 +79,11 @@ def look_up(
         if item.standard_id == standard.id
     )
     here = tuple(sorted((p for p in places if p.steps), key=_worth))
-    near = () if here else _near(standard, treatments, facts)
+    near: tuple[Place, ...] = ()
+    if not here:
+        near = _other_bands(session, section, school_id, standard, facts) or _near(
+            standard, treatments, facts
+        )
     sentence = _says(standard, here, near, section)
     instead = standards.replacements(session, school_id, standard) if standard.retired else []
     if standard.retired:
@@ -109,12 +114,56 @@ def _says(
             else f"{standard.code} is in this build only in part; mind the condition."
         )
     band = BANDS[section.band].lower()
+    if near and near[0].treatment.band != section.band:
+        return (
+            f"{standard.code} is in this build for {BANDS[near[0].treatment.band].lower()}, not "
+            f"for {band}; it is in no plan of this section."
+        )
     if near:
         return (
             f"Nothing in {section.build.title} carries {standard.code} in {band}. The "
             "nearest offer has a neighbouring code; it does not count as this standard."
         )
     return f"There is nothing in {section.build.title} for {standard.code} in {band}."
+
+
+def _other_bands(
+    session: Session,
+    section: Section,
+    school_id: int | None,
+    standard: Standard,
+    facts: "_PlanFacts",
+) -> tuple[Place, ...]:
+    """Treatments of the standard at other grade bands that this build shows, nearest band first."""
+    query = (
+        sa.select(Treatment)
+        .join(Alignment, Alignment.treatment_id == Treatment.id)
+        .where(
+            Alignment.standard_id == standard.id,
+            Alignment.practice.is_(False),
+            library.holding(school_id),
+            library.shared_or_own(Treatment.school_id, school_id),
+            Treatment.id.not_in(library.in_place_of(session, school_id)),
+            Treatment.band != section.band,
+        )
+        .options(joinedload(Treatment.concept))
+    )
+    rows = list(session.scalars(query))
+    held = library.alignments_of(session, [row.id for row in rows], school_id)
+    order = list(BANDS)
+    places = [
+        facts.place(row, next(item for item in held[row.id] if item.standard_id == standard.id))
+        for row in rows
+    ]
+    return tuple(
+        sorted(
+            (place for place in places if place.steps),
+            key=lambda p: (
+                abs(order.index(p.treatment.band) - order.index(section.band)),
+                *_worth(p),
+            ),
+        )
+    )
 
 
 def _near(

@@ -225,7 +225,9 @@ def test_a_standard_reached_after_its_date_is_late_and_says_which_depths():
     # Meeting 4 (lesson) is on 2026-09-15; meetings 5 and 6 are on 21 and 22 September.
     (gap,) = _section(Required("W", by=date(2026, 9, 15))).gaps
     assert gap.code is GapCode.LATE
-    assert gap.sentence == "W is due by 2026-09-15 and is practised and assessed only after that."
+    assert gap.sentence == (
+        "W is due by Tuesday 15 September 2026 and is practised and assessed only after that."
+    )
     assert _gap_codes(Required("W", by=date(2026, 9, 22))) == []
 
 
@@ -233,7 +235,7 @@ def test_what_was_planned_for_a_past_date_and_never_recorded_is_a_gap():
     assert _gap_codes(Required("W"), today=date(2026, 9, 15)) == []
     (gap,) = _section(Required("W"), today=date(2026, 9, 22)).gaps
     assert gap.code is GapCode.NOT_RECORDED
-    assert "2026-09-15 and 2026-09-21" in gap.sentence
+    assert "Tuesday 15 September 2026 and Monday 21 September 2026" in gap.sentence
 
 
 def test_priorities_come_first_then_the_worst():

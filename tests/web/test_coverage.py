@@ -2,6 +2,7 @@
 
 import csv
 import datetime as dt
+import html
 import io
 import re
 
@@ -151,6 +152,68 @@ def test_an_approval_keeps_what_was_approved_and_the_page_says_what_changed_sinc
     assert "introduced: planned when approved, nothing now" in page
     kept = session.scalars(sa.select(Review)).one().approved
     assert set(kept["standards"]) == set(facts.coverage.standards)
+
+
+def test_a_new_build_version_a_decision_and_a_new_date_since_the_approval_are_said(
+    head, teacher, session
+):
+    from app.interchange import library as schema
+    from app.interchange.loading import add_build, build_file
+    from app.store import library
+
+    facts = facts_of(session)
+    post(head, f"{PAGE}/reviews", kind="approval", body="Agreed in February.")
+    section = session.get(Section, facts.section.id)
+    school = section.course.department.school_id
+    content = build_file(section.build)
+    assert isinstance(content, schema.Build)
+    library.move_section(
+        session, section, add_build(session, content.model_copy(update={"version": "2b"}), school)
+    )
+    required = section.course.required[0]
+    required.by_date = dt.date(2027, 5, 7)
+    required.priority = not required.priority
+    # A lesson that is not the only one for its standard: no depth falls back.
+    item = next(
+        a
+        for treatment in library.list_treatments(session, section.band, school)
+        for a in treatment.alignments
+        if a.standard_id == required.standard_id
+    )
+    pair = {"treatment": item.treatment_id, "standard": item.standard_id}
+    title, code = item.treatment.title, required.standard.code
+    framework = required.standard.framework_id
+    session.commit()
+    post(
+        teacher,
+        f"/standards/frameworks/{framework}/alignments",
+        **pair,
+        band=section.band,
+        verdict="decline",
+        reason="Too far from the wording.",
+    )
+
+    page = html.unescape(get(teacher, PAGE))
+
+    build = section.build.title
+    assert f"The build is {build}, version 2b; approved was {build}, version" in page
+    assert f"{code}: “{title}” no longer counts for it." in page
+    assert f"{code} is now required by Friday 7 May 2027." in page
+    assert f"{code} has" in page
+    assert "not as approved" in page
+
+
+def test_an_approval_of_an_earlier_program_says_nothing_of_what_it_did_not_keep(
+    head, teacher, session
+):
+    post(head, f"{PAGE}/reviews", kind="approval", body="Agreed in February.")
+    review = session.scalars(sa.select(Review)).one()
+    review.approved = {
+        key: value for key, value in review.approved.items() if key not in ("build", "lessons")
+    }
+    session.commit()
+
+    assert "It stands exactly as approved." in get(teacher, PAGE)
 
 
 # --- losses --------------------------------------------------------------------------------------

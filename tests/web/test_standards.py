@@ -137,6 +137,23 @@ def test_a_standard_this_build_cannot_show_is_said_plainly(teacher):
     assert "is in this build." not in page
 
 
+def test_a_standard_of_another_grade_band_is_offered_as_such(teacher):
+    page = get(teacher, "/sections/period-3/standard?q=6.RP.3b")
+
+    assert "6.RP.A.3.b is in this build for grades 6–8, not for grades 9–12" in page
+    assert "The nearest offer" in page
+    address = re.search(r'href="([^"]*/papers/worksheet\?concept=[^"]*band=6-8)"', page)[1]
+    assert "6.RP.A.3.b" in get(teacher, html.unescape(address))
+
+
+def test_the_worksheet_for_a_standard_is_one_press_away(teacher):
+    page = get(teacher, "/sections/period-3/standard?q=f-le.2")
+
+    address = re.search(r'href="([^"]*worksheet.pdf\?standard=[^"]*)"', page)[1]
+    assert teacher.get(html.unescape(address)).data.startswith(b"%PDF")
+    assert "Only if only if" not in re.sub(r"<[^>]+>", "", page)
+
+
 def test_words_lead_to_lessons_that_share_them(teacher):
     assert "Lessons that share your words" in get(
         teacher, "/sections/period-3/standard?q=string tension"
@@ -721,6 +738,53 @@ def test_the_schools_word_on_a_shipped_alignment_holds_for_it_alone(session, tea
     assert (held(school), held(None)) == ([], [shipped.strength])
     post(teacher, address, **given, verdict="accept", strength="partial")
     assert (held(school), held(None)) == (["partial"], [shipped.strength])
+
+
+def test_the_page_lists_what_came_with_the_library_and_lets_the_school_decline_it(session, teacher):
+    treatment = a_treatment(session)
+    shipped = shipped_alignment(session, treatment)
+    framework = session.get(Standard, shipped.standard_id).framework_id
+    session.commit()
+    address = f"/standards/frameworks/{framework}/alignments"
+    field = f'id="reason-{treatment.id}-{shipped.standard_id}"'
+
+    assert "come with the library and count here" in get(teacher, f"{address}?band=9-12")
+    assert field in get(teacher, f"{address}?band=9-12")
+    post(
+        teacher,
+        address,
+        band="9-12",
+        treatment=treatment.id,
+        standard=shipped.standard_id,
+        verdict="decline",
+        reason="Not in our course.",
+    )
+
+    page = get(teacher, f"{address}?band=9-12")
+    assert "Not in our course." in page
+    assert page.count(field) == 1
+
+
+def test_the_better_suggestion_comes_first(session, teacher):
+    from app.store import alignments
+
+    statements = (
+        "Predict the pitch of a string of known length, mass and tension.",
+        "Model the frets as a geometric sequence with one multiplier.",
+        "Compare the stiffness of wood along and across the grain.",
+    )
+    items = [
+        {"identifier": f"i-{n}", "humanCodingScheme": f"OWN.{n}", "fullStatement": text}
+        for n, text in enumerate(statements)
+    ]
+    take_in(teacher, package(CFItems=items))
+    framework = imported(session)
+
+    found = alignments.suggestions(session, framework.school_id, framework, "9-12")
+
+    scores = [item.score for item in found]
+    assert len(scores) > 1
+    assert scores == sorted(scores, reverse=True)
 
 
 def test_what_was_accepted_follows_to_the_schools_own_treatment_and_back(session, teacher):
