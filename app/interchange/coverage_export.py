@@ -170,6 +170,7 @@ DEPARTMENT_HEADER = (
     "course",
     "teacher",
     "build",
+    "plan",
     "required",
     "required by",
     "introduced",
@@ -197,7 +198,7 @@ def department_export(
         provenance=(
             *_made(who, now),
             ("Department", department),
-            ("Sections", ", ".join(head.title for head in found.heads) or "none"),
+            ("Sections", "; ".join(head.title for head in found.heads) or "none"),
         ),
         header=DEPARTMENT_HEADER,
         rows=tuple(
@@ -206,7 +207,8 @@ def department_export(
                 head.title,
                 head.course,
                 head.teacher,
-                head.build,
+                f"{head.build}, version {head.version}",
+                f"number {head.plan}" if head.plan is not None else "none yet",
                 "yes" if standing.required else "no",
                 standing.by.isoformat() if standing.by else None,
                 *(_state(standing.depths[depth]) for depth in Depth),
@@ -226,7 +228,7 @@ def department_export(
         print_header=("Standard", *(head.title for head in found.heads)),
         print_rows=tuple(
             (
-                code,
+                f"{code}, required" if code in found.required else code,
                 *(
                     "".join(
                         _letter(depth.letter, reached.state.value, reached.partial)

@@ -49,10 +49,12 @@ class SectionHead:
     title: str
     teacher: str
     build: str
+    version: str
     band: str
     course: str
     course_id: int
     build_id: int
+    plan: int | None
     roster: int
 
 
@@ -256,16 +258,19 @@ def _heads(session: Session, visible: sa.Select[Section]) -> list[SectionHead]:
     query = (
         visible.join(User, Section.teacher_id == User.id)
         .join(Build, Section.build_id == Build.id)
+        .outerjoin(Plan, sa.and_(Plan.section_id == Section.id, Plan.current.is_(True)))
         .with_only_columns(
             Section.id,
             Section.key,
             Section.title,
             User.name,
             Build.title.label("build"),
+            Build.version,
             Section.band,
             Course.title.label("course"),
             Section.course_id,
             Section.build_id,
+            Plan.id.label("plan"),
             enrolled,
         )
     )

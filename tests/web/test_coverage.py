@@ -348,6 +348,21 @@ def test_a_workbook_has_no_formula_and_a_paper_holds_the_gaps(teacher, session):
     assert facts.section.course.title in text
 
 
+def test_the_departments_table_says_build_version_and_plan_of_each_section(head, session):
+    facts = facts_of(session)
+
+    text = get(head, "/departments/design-technology/coverage.csv")
+
+    header, *rows = [row for row in csv.reader(io.StringIO(text)) if len(row) > 5]
+    mine = [dict(zip(header, row, strict=True)) for row in rows]
+    mine = [row for row in mine if row["section"] == facts.section.title]
+    assert mine
+    assert {row["plan"] for row in mine} == {f"number {facts.plan.id}"}
+    assert {row["build"] for row in mine} == {
+        f"{facts.section.build.title}, version {facts.section.build.version}"
+    }
+
+
 def test_the_department_comes_as_files_too(head):
     for kind, start in (("csv", b"Exported by"), ("xlsx", b"PK"), ("pdf", b"%PDF")):
         answer = head.get(f"/departments/design-technology/coverage.{kind}")
