@@ -4,12 +4,14 @@ A row is a sheet, so of a team or of a student. What is entered for a team count
 its students who was there. A measured value becomes the team's own.
 """
 
+import re
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 
 import sqlalchemy as sa
 from sqlalchemy.orm import Session
 
+from app.domain import class_data
 from app.domain import worksheets as sheet
 from app.domain.document import Answer
 from app.jobs.sheets import MOST_AT_ONCE, Worksheet
@@ -20,6 +22,7 @@ LONGEST_READING = 40
 MOST_POINTS = 100.0
 LONGEST_HEAD = 60
 DIFFERS = "differs"
+_NUMBER = re.compile(r"\s*[-+\N{MINUS SIGN}]?\d+(?:[.,]\d+)?\s*")
 
 
 @dataclass(frozen=True)
@@ -305,15 +308,15 @@ def _number(text: str) -> float | None:
         return None
 
 
-def _is_reading(text: str, nominal: str) -> bool:
-    """Whether a number stands there, with a unit where the nominal has one."""
-    needs_unit = any(c.isalpha() for c in nominal)
-    has_unit = any(c.isalpha() or c in "\"'″′%°" for c in text)
-    return (
-        len(text) <= LONGEST_READING
-        and any(c.isdigit() for c in text)
-        and (has_unit or not needs_unit)
-    )
+def _as_reading(title: str, nominal: str, written: str) -> str:
+    """The reading with its unit; a plain number has the unit of the nominal.
+
+    Raises ValueError with a sentence where it is no number, or one of another kind.
+    """
+    unit = _NUMBER.sub("", nominal, count=1).strip()
+    class_data.read_reading({"what": title, "unit": unit}, written)
+    plain = _NUMBER.fullmatch(written)
+    return f"{written.replace(',', '.')} {unit}".strip() if plain else written
 
 
 def _save_readings(session: Session, grid: MarkSheet, form: Mapping[str, str]) -> int:
@@ -327,13 +330,15 @@ def _save_readings(session: Session, grid: MarkSheet, form: Mapping[str, str]) -
             quantity = held[reading.quantity]
             text = form[cell].replace("\x00", "").strip()
             grid.cells[cell] = text
-            if text and not _is_reading(text, quantity.nominal):
-                grid.wrong[cell] = (
-                    f"{row.code}, {reading.title}: enter a number with its unit, such as "
-                    f"{quantity.nominal}, or leave it empty."
-                )
-            elif (quantity.measured or "") != text:
-                quantity.measured = text or None
-                changed += 1
+            if text == (quantity.measured or ""):
+                continue
+            try:
+                measured = _as_reading(reading.title, quantity.nominal, text) if text else None
+            except ValueError as error:
+                grid.wrong[cell] = f"{row.code}, {error}"
+                continue
+            quantity.measured = measured
+            grid.cells[cell] = measured or ""
+            changed += 1
     session.flush()
     return changed

@@ -332,9 +332,18 @@ def test_a_mark_of_a_team_counts_for_everyone_of_it_who_was_there(teacher, sessi
     post(teacher, MARKS, meeting="1", **{marks[0]: "differs", readings[0]: "647.5 mm"})
     assert "647.5 mm" in get(teacher, MARKS)
     assert "647.5 mm" in get(teacher, BY_STUDENT)
-    for wrong in ("647", "long", "6" * 41 + " mm"):
-        refused = _send(teacher, MARKS, readings[0], wrong)
-        assert (refused.status_code, "with its unit" in refused.text) == (422, True)
+    assert _send(teacher, MARKS, readings[0], "647,25").text == "saved"
+    assert 'value="647.25 mm"' in get(teacher, MARKS)
+
+
+@pytest.mark.parametrize("text", ["long", "64 kg", "6" * 41, "#eval(1)", "=cmd|'/c calc'!A0", "🎸"])
+def test_a_measured_value_that_is_no_reading_is_refused_and_named(teacher, text):
+    _, readings = _cells(get(teacher, MARKS))
+    refused = _send(teacher, MARKS, readings[0], text)
+    assert refused.status_code == 422
+    assert refused.text.startswith("T01, Scale length: ")
+    page = post(teacher, MARKS, status=422, meeting="1", **{readings[0]: text}).text
+    assert "everything else is saved" in page
 
 
 def test_the_points_of_a_question_can_be_changed_but_not_below_a_mark(teacher, session):
