@@ -15,7 +15,7 @@ from app.domain.scheduling.instance import Instance, mask_of
 from app.domain.scheduling.list_schedule import State, lowest, start_state
 from app.domain.scheduling.schedule import Schedule
 
-Value = tuple[int, int, int, int]
+Value = tuple[int, int, int, int, int]
 SHORT_SEARCHES = 3
 SOONER_SHARE = 0.5  # of the trials, while a team ends too late
 
@@ -145,12 +145,13 @@ class Repair:
         return state
 
     def value(self, state: State, target: int) -> Value:
-        """Jobs without a place, lateness behind the target and dates, changes, finish.
+        """Jobs without a place, teams unfinished, lateness behind target and dates, changes, finish.
 
         Lateness is summed over the jobs, so that a step towards the target counts.
         """
         jobs = self.instance.jobs
         nowhere = sum(1 for mask in state.masks if not mask)
+        unfinished = len(self._late_teams(state, self.instance.term))
         late = sum(max(0, end - target) for end in state.ends)
         late += sum(
             max(0, state.ends[n] - job.deadline)
@@ -158,7 +159,7 @@ class Repair:
             if job.deadline is not None
         )
         changes = sum(1 for n, mask in enumerate(state.masks) if mask != self.old[n])
-        return (nowhere, late, changes, max(state.ends, default=0))
+        return (nowhere, unfinished, late, changes, max(state.ends, default=0))
 
     def search(self, seed: int, target: int, budget: int, stop: Callable[[], bool]) -> State:
         """The plan with the fewest changes found that ends by the target, or ends first.
@@ -182,11 +183,7 @@ class Repair:
     ) -> State:
         """A plan searched from another until `budget` jobs have been placed in all."""
         value = self.value(best, target)
-        while (
-            self.placed < budget
-            and not stop()
-            and (value[0] or value[1] or value[2] > self._forced())
-        ):
+        while self.placed < budget and not stop() and (any(value[:3]) or value[3] > self._forced()):
             late = self._late_teams(best, target)
             sooner = bool(late) and random.random() < SOONER_SHARE
             trial = (

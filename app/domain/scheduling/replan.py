@@ -88,12 +88,11 @@ def _search(
 
     search.run(search.placed + round(share * work * PLACED_PER_WORK), enough)
     best = search.best
-    finish = max(best.ends, default=0)
-    if not all(best.masks) or finish > instance.term:
-        return best  # going back would cost another team its finish
+    if not all(best.masks):
+        return best
     # What need not have moved goes back to its old place.
     back = Repair(instance, known)
-    reached = max(target, finish)
+    reached = max(target, max(best.ends))
     budget = round(RETURN_SHARE * work * PLACED_PER_WORK)
     return back.improved(best, reached, budget, Random(seed), stop)  # noqa: S311 - a search, not a secret
 
