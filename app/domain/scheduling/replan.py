@@ -92,7 +92,7 @@ def _search(
         return best
     # What need not have moved goes back to its old place.
     back = Repair(instance, known)
-    reached = max(target, max(best.ends))
+    reached = max(target, *best.ends)
     budget = round(RETURN_SHARE * work * PLACED_PER_WORK)
     return back.improved(best, reached, budget, Random(seed), stop)  # noqa: S311 - a search, not a secret
 
