@@ -117,9 +117,8 @@ def department_losses(
         for depth in Depth
         if (loss := _loss(before, after, code, depth)) is not None
     ]
-    return sorted(
-        found, key=lambda loss: (not loss.everywhere, not loss.required, loss.standard, loss.depth)
-    )
+    # Sorting keeps the order of depths within a standard.
+    return sorted(found, key=lambda loss: (not loss.everywhere, not loss.required, loss.standard))
 
 
 def _loss(

@@ -117,7 +117,7 @@ def _says(
     if near and near[0].treatment.band != section.band:
         return (
             f"{standard.code} is in this build for {BANDS[near[0].treatment.band].lower()}, not "
-            f"for {band}; it is in no plan of this section."
+            f"for {band}: no lesson of this section’s plan is on it, and it does not count here."
         )
     if near:
         return (

@@ -140,7 +140,10 @@ def test_a_standard_this_build_cannot_show_is_said_plainly(teacher):
 def test_a_standard_of_another_grade_band_is_offered_as_such(teacher):
     page = get(teacher, "/sections/period-3/standard?q=6.RP.3b")
 
-    assert "6.RP.A.3.b is in this build for grades 6–8, not for grades 9–12" in page
+    assert (
+        "6.RP.A.3.b is in this build for grades 6–8, not for grades 9–12: no lesson of this section’s plan is on it"
+        in page
+    )
     assert "The nearest offer" in page
     address = re.search(r'href="([^"]*/papers/worksheet\?concept=[^"]*band=6-8)"', page)[1]
     assert "6.RP.A.3.b" in get(teacher, html.unescape(address))
@@ -214,6 +217,23 @@ def test_an_import_is_done_once_confirmed_and_its_file_forgotten(app, session, t
     assert "retired" in page
     assert session.scalar(sa.select(FrameworkUpload)) is None
     assert ">OWN.6.1</a>" in get(teacher, "/standards?q=own 6.1")
+
+
+def test_a_framework_without_grades_says_so_and_is_offered_at_every_band(session, teacher):
+    items = package()["CFItems"][:2]
+    for item in items:
+        del item["educationLevel"]
+    page = get(
+        teacher, upload(teacher, json.dumps(package(CFItems=items)).encode(), "n.json").location
+    )
+
+    assert page.count("<td>not given</td>") == 2
+    post(teacher, "/standards/import/apply")
+    assert "grade not given" in get(teacher, "/sections/period-3/standard?q=OWN.9.1")
+    framework = imported(session)
+    for band in ("6-8", "9-12"):
+        address = f"/standards/frameworks/{framework.id}/alignments?band={band}"
+        assert "Accept OWN." in get(teacher, address)
 
 
 def test_a_discarded_file_leaves_nothing(session, teacher):
