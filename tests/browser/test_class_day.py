@@ -47,10 +47,15 @@ def open_bench(page, *, hold):
     raise AssertionError("every team is recorded")
 
 
-def test_the_page_fits_a_phone_and_every_target_a_gloved_finger(phone):
+@pytest.mark.parametrize(
+    "name",
+    ["today", "progress", "marks", "sign-offs", "sign-offs/stations/P-DRILL", "roster"],
+)
+def test_the_page_fits_a_phone_and_every_target_a_gloved_finger(phone, sample_school, name):
+    phone.goto(f"{sample_school}/sections/period-3/{name}")
     assert phone.evaluate("document.documentElement.scrollWidth") <= PHONE["width"]
     small = phone.evaluate(
-        """least => [...document.querySelectorAll("main button, main summary, main input:not([type=hidden]), main select, main a.tap")]
+        """least => [...document.querySelectorAll("nav a, main button, main summary, main input:not([type=hidden]), main select, main a.tap, main .actions a, main td a, main th a")]
           .filter(e => e.checkVisibility())
           .map(e => ({ name: e.textContent.trim().slice(0, 40) || e.name, box: (e.closest("label, .check") ?? e).getBoundingClientRect() }))
           .filter(({ box }) => box.height < least - 0.5)
@@ -58,6 +63,23 @@ def test_the_page_fits_a_phone_and_every_target_a_gloved_finger(phone):
         TARGET_PX,
     )
     assert small == []
+
+
+def test_a_student_is_changed_by_touch_and_a_mistake_keeps_what_was_entered(phone, sample_school):
+    phone.goto(f"{sample_school}/sections/period-3/roster")
+    phone.get_by_role("link", name="Change S1-05").tap()
+    phone.locator("#grade").fill("ninety")
+    phone.locator("#team").fill("T06")
+    phone.get_by_role("button", name="Save S1-05").tap()
+    phone.locator(".error-summary").wait_for()
+    assert phone.input_value("#grade") == "ninety"
+    assert phone.input_value("#team") == "T06"
+
+    phone.locator("#grade").fill("9")
+    phone.get_by_role("button", name="Save S1-05").tap()
+    phone.get_by_text("S1-05 is saved.").wait_for()
+    row = phone.locator("tr", has=phone.get_by_role("rowheader", name="S1-05"))
+    assert "T06" in row.inner_text()
 
 
 def test_one_tap_records_a_step_and_the_page_stays_where_it_is(phone):
