@@ -127,18 +127,21 @@ def worth_showing(priced: Sequence[Option]) -> list[Option]:
 
 
 def _rank(option: Option) -> tuple[Any, ...]:
-    return (-option.teams_complete, not option.in_time, *_price(option))
-
-
-def _price(option: Option) -> tuple[Any, ...]:
-    lost = len(option.standards_lost)
-    return (lost, option.cost, option.adult_minutes, option.changes, option.finish_date or "~")
+    """Less is better, from the left: teams and date first, then the price."""
+    return (
+        -option.teams_complete,
+        not option.in_time,
+        len(option.standards_lost),
+        option.cost,
+        option.adult_minutes,
+        option.changes,
+        option.finish_date or "~",
+    )
 
 
 def _beats(one: Option, other: Option) -> bool:
     """At least as good in every respect, and better in one."""
-    mine = (-one.teams_complete, not one.in_time, *_price(one))
-    theirs = (-other.teams_complete, not other.in_time, *_price(other))
+    mine, theirs = _rank(one), _rank(other)
     return mine != theirs and all(a <= b for a, b in zip(mine, theirs, strict=True))
 
 
