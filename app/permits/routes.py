@@ -95,8 +95,14 @@ def record(key: str) -> ResponseReturnValue:
             "refused",
         )
     else:
-        then = " Plan again, so that the plan waits for the re-check." if part.part == "suspension" else ""
-        flash(f"{PARTS[part.part]} recorded for {', '.join(s.code for s in students)}.{then}")
+        then = (
+            " Plan again, so that the plan waits for the re-check."
+            if part.part == "suspension"
+            else ""
+        )
+        who = ", ".join(student.code for student in students)
+        done = part.part in ("suspension", "reinstatement")
+        flash(f"{LOGGED[part.part]}{':' if done else ' recorded for'} {who}.{then}")
     return redirect(url_for("permits.log", key=key), 303)
 
 
