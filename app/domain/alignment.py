@@ -411,6 +411,57 @@ def _code_order(entry: StandardEntry) -> tuple[tuple[int, int, str], ...]:
 # --- suggestions ---------------------------------------------------------------------------------
 
 
+class Suggester:
+    """Standards of a grade band, ready to be asked for the treatments of the band one by one.
+
+    Score: cosine of term frequency × inverse document frequency. Retired standards are never
+    suggested.
+    """
+
+    def __init__(
+        self, index: CodeIndex, *, grades: tuple[int, int], framework: str | None = None
+    ) -> None:
+        self._index = index
+        self._weights = {word: _weight(word, index) for word in index.vocabulary}
+        # word → (entry key, part of that word in the entry's vector of length one)
+        self._parts: dict[str, list[tuple[str, float]]] = defaultdict(list)
+        for key, entry in index.entries.items():
+            other = framework not in (None, entry.framework)
+            if other or entry.retired or not _grades_overlap(entry, grades):
+                continue
+            theirs = {w: n * self._weights[w] for w, n in index.words_of[key].items()}
+            length = _length(theirs)
+            for word, value in theirs.items():
+                self._parts[word].append((key, value / length))
+
+    def suggest(
+        self,
+        words: str | Mapping[str, float],
+        *,
+        exclude: Collection[str] = (),
+        limit: int = 10,
+    ) -> tuple[Suggestion, ...]:
+        """What is most like a treatment's words, the best first; see `suggest`."""
+        asked = _weighted(words, self._index)
+        norm = _length(asked)
+        scores: dict[str, float] = defaultdict(float)
+        for word, value in asked.items():
+            for key, part in self._parts.get(word, ()):
+                scores[key] += value * part
+        unwanted = set(exclude)
+        best = heapq.nsmallest(
+            limit,
+            (key for key in scores if key not in unwanted),
+            key=lambda key: (-round(scores[key] / norm, 12), self._index.rank[key], key),
+        )
+        return tuple(self._suggestion(key, scores[key] / norm, asked) for key in best)
+
+    def _suggestion(self, key: str, score: float, asked: Mapping[str, float]) -> Suggestion:
+        counts = self._index.words_of[key]
+        shared = {w: asked[w] * n * self._weights[w] for w, n in counts.items() if w in asked}
+        return _suggestion(self._index.entries[key], score, shared)
+
+
 def suggest(
     words: str | Mapping[str, float],
     index: CodeIndex,
@@ -423,23 +474,11 @@ def suggest(
     """Suggest standards of a grade band whose words are most like a treatment's.
 
     ``words`` is the treatment's text, or texts with a weight each (its title may count more than
-    its explanation). ``exclude`` holds entry keys already decided. Retired standards are never
-    suggested. Score: cosine of term frequency × inverse document frequency.
+    its explanation). ``exclude`` holds entry keys already decided. For many treatments of a band
+    make one `Suggester`.
     """
-    asked = _weighted(words, index)
-    norm = _length(asked)
-    found = []
-    for key in {k for word in asked for k in index.words.get(word, ())}:
-        entry = index.entries[key]
-        unwanted = entry.retired or key in exclude or framework not in (None, entry.framework)
-        if unwanted or not _grades_overlap(entry, grades):
-            continue
-        theirs = {w: n * _weight(w, index) for w, n in index.words_of[key].items()}
-        shared = {w: asked[w] * theirs[w] for w in asked if w in theirs}
-        score = sum(shared.values()) / (norm * _length(theirs))
-        found.append(_suggestion(entry, score, shared))
-    found.sort(key=lambda s: (-round(s.score, 12), _code_order(s.entry), s.entry.key))
-    return tuple(found[:limit])
+    ready = Suggester(index, grades=grades, framework=framework)
+    return ready.suggest(words, exclude=exclude, limit=limit)
 
 
 def _weighted(words: str | Mapping[str, float], index: CodeIndex) -> dict[str, float]:

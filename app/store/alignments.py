@@ -52,20 +52,15 @@ def suggestions(
     decided = _decided(session, school_id, framework)
     found: dict[tuple[int, int], _Reason] = {}
     across = _crosswalk(session, school_id, framework, index)
+    by_words = alignment.Suggester(index, grades=GRADES[band], framework=framework.key)
     for treatment in treatments:
         settled = decided[treatment.id] | {item.standard_id for item in treatment.alignments}
         for other, reason in _carried(treatment, framework, across, index):
             if other not in settled:
                 found.setdefault((treatment.id, other), reason)
         texts = {treatment.title: 3.0, treatment.goal: 2.0, treatment.explanation: 0.5}
-        for item in alignment.suggest(
-            texts,
-            index,
-            grades=GRADES[band],
-            framework=framework.key,
-            exclude={str(number) for number in settled},
-            limit=BY_WORDS,
-        ):
+        exclude = {str(number) for number in settled}
+        for item in by_words.suggest(texts, exclude=exclude, limit=BY_WORDS):
             if item.score >= LOWEST_SCORE:
                 why = f"Words in common: {', '.join(item.words[:6])} ({item.score:.2f} of 1)."
                 found.setdefault(
