@@ -234,14 +234,17 @@ def merged_caution(hazards: Sequence[StepHazard]) -> Caution:
                 keys.append(hazard.step)
     by_level: dict[str, list[str]] = {}
     for hazard in hazards:
-        if hazard.supervision:
-            by_level.setdefault(hazard.supervision, []).append(hazard.step)
+        keys = by_level.setdefault(hazard.supervision, [])
+        if hazard.step not in keys:
+            keys.append(hazard.step)
     return Caution(
         hazards=tuple(
             f"{text} ({', '.join(keys)})" if any(keys) else text for text, keys in steps.items()
         ),
         protection=tuple(dict.fromkeys(item for hazard in hazards for item in hazard.protection)),
-        supervision="; ".join(f"{level}: {', '.join(keys)}" for level, keys in by_level.items()),
+        supervision="; ".join(
+            f"{level}: {', '.join(keys)}" for level, keys in by_level.items() if level
+        ),
         sources=tuple(dict.fromkeys(source for hazard in hazards for source in hazard.sources)),
     )
 

@@ -10,7 +10,7 @@ from hypothesis import strategies as st
 
 from app.domain.catch_up import MissedLesson, MissedWork, Slip, slip_document
 from app.domain.class_data import DataSet, Point, fret_residuals, read_reading, strip
-from app.domain.class_plan import StepHazard
+from app.domain.class_plan import StepHazard, merged_caution
 from app.domain.document import Answer, Caution, Question, answer_key
 from app.domain.drying_air import Label, judge, read_air, ready_at
 from app.domain.statistics_paper import statistics_document
@@ -184,3 +184,11 @@ def test_the_statistics_sheet_asks_about_the_classs_own_readings_and_keys_them()
 def test_two_readings_are_too_few_for_a_sheet():
     with pytest.raises(ValueError, match="too few"):
         statistics_document(DataSet("E9", "x", "mm", (Point("T1", 1), Point("T2", 2))), "Period 3")
+
+
+def test_a_step_of_several_days_is_named_once_in_the_caution_of_the_week():
+    bore = StepHazard("E26", "Bore", ("Clamp the work",), ("eye protection",), "line of sight")
+    saw = StepHazard("E14", "Saw", ("Clamp the work",), (), "line of sight")
+    caution = merged_caution([bore, saw, bore])
+    assert caution.hazards == ("Clamp the work (E26, E14)",)
+    assert caution.supervision == "line of sight: E26, E14"
