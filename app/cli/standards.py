@@ -11,6 +11,7 @@ from sqlalchemy.orm import Session
 
 from app.cli.database import opened
 from app.domain import alignment
+from app.domain.bands import BANDS
 from app.domain.coverage import SectionCoverage
 from app.interchange import case_file, case_import, coverage_export
 from app.interchange.case_export import case_package
@@ -196,7 +197,9 @@ def look_up(code: str, *, key: str, framework: str | None, as_json: bool) -> Non
     click.echo(answer.sentence)
     for place in [_place(found) for found in (*answer.places, *answer.nearest)]:
         dates = ", ".join(place["lessons"]) or "not in the plan"
-        click.echo(f"  {place['treatment']}: lesson {dates}; steps {', '.join(place['steps'])}")
+        band = BANDS[place["band"]].lower()
+        steps = ", ".join(place["steps"])
+        click.echo(f"  {place['treatment']} ({band}): lesson {dates}; steps {steps}")
 
 
 def _place(place: lookup_store.Place) -> dict[str, Any]:
@@ -204,6 +207,7 @@ def _place(place: lookup_store.Place) -> dict[str, Any]:
     return {
         "treatment": place.treatment.title,
         "concept": place.treatment.concept.key,
+        "band": place.treatment.band,
         "alignment": item.strength if item is not None else None,
         "reason": item.reason if item is not None else "",
         "condition": item.condition if item is not None else "",
