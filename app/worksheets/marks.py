@@ -86,12 +86,14 @@ class MarkSheet:
     cells: dict[str, str] = field(default_factory=dict)
     wrong: dict[str, str] = field(default_factory=dict)
 
-    def across(self) -> Iterator[Column | Reading]:
+    def across(self) -> list[Column | Reading]:
         """The columns in the order of the key, each reading after the first question on it."""
+        found: list[Column | Reading] = []
         for column in self.columns:
-            yield column
+            found.append(column)
             if self.by_team:
-                yield from (item for item in self.readings if item.after == column.number)
+                found += [item for item in self.readings if item.after == column.number]
+        return found
 
 
 def artifact_of(request: sheet.WorksheetRequest) -> str:

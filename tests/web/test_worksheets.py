@@ -150,10 +150,52 @@ def test_hostile_text_in_a_question_is_printed_as_text(teacher, session, text):
     assert len(list(csv.DictReader(io.StringIO(items.text)))) == 1
 
 
+@pytest.mark.parametrize("text", [*HOSTILE, "x" * 10_000])
+def test_hostile_codes_of_students_and_teams_stop_no_paper(teacher, session, text):
+    section = section_of(session)
+    section.students[0].code = section.teams[0].code = text
+    session.commit()
+    for address in (
+        f"worksheet/class-set.pdf?{PHASE}",
+        f"worksheet/class-set.pdf?{PHASE}&per=student",
+        f"worksheet/class-set-key.pdf?{PHASE}&per=student",
+        f"phase-card.pdf?{PHASE}",
+        "sign-off-log.pdf",
+        "progress-note.pdf",
+        "showcase-card.pdf",
+    ):
+        assert pdf(teacher, f"{PAPERS}/{address}")
+    for address in (f"worksheet/marks?{PHASE}", f"worksheet/marks?{PHASE}&per=student",
+                    "sign-off-log", f"worksheet?{PHASE}"):  # fmt: skip
+        assert "<script>alert" not in get(teacher, f"{PAPERS}/{address}")
+    assert teacher.get(f"{PAPERS}/sign-off-log.docx").data.startswith(b"PK")
+
+
+def test_a_team_without_measurements_gets_the_nominal_values_and_room_for_its_own(teacher, session):
+    team = section_of(session).teams[0]
+    for row in team.instrument.quantities:
+        row.measured = None
+    session.commit()
+    page = get(teacher, f"{SHEET}?concept=geometric-sequence&team={team.code}")
+    assert "Look at these first" not in page
+    assert "648" in page
+    assert pdf(teacher, f"{SHEET}/class-set.pdf?{PHASE}")
+
+
+def test_a_roster_of_400_can_be_marked(teacher, session):
+    section = section_of(session)
+    sections.add_students(session, section, [f"X{n:03d}" for n in range(400)])
+    session.commit()
+    page = get(teacher, f"{SHEET}/marks?{PHASE}&per=student")
+    assert page.count('aria-label="X') >= 400
+    assert "key-answer" not in page
+
+
 @pytest.mark.parametrize(
     ("changes", "sentence"),
     [
         ({"title": ""}, "Give the paper a title"),
+        ({"title": "x" * 10_000}, "at most 120 letters"),
         ({"prompt-0": "x" * 10_000}, "at most 2000 letters"),
         ({"prompt-0": ""}, "write the question"),
         ({"prompt-0": "How long is {moon}?"}, "stands for no parameter"),
