@@ -123,7 +123,8 @@ class Facts:
     def _codes(self, treatment_id: int | None) -> tuple[str, ...]:
         found = self.aligned.codes.get(treatment_id or 0, ())
         self.notices |= {notice for _code, notice in found}
-        return tuple(code for code, _notice in found)
+        # Two frameworks may have the same code.
+        return tuple(dict.fromkeys(code for code, _notice in found))
 
     def _taught(self, lesson: Lesson) -> TaughtConcept:
         treatment = self.aligned.treatment(lesson)

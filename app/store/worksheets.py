@@ -233,10 +233,13 @@ def treatment_value(row: Treatment) -> sheet.Treatment:
         vocabulary=tuple((word["term"], word["meaning"]) for word in row.vocabulary),
         calculator=row.calculator,
         patterns=tuple(_pattern(question) for question in row.questions),
+        # Two frameworks may have the same code.
         codes=tuple(
-            item.standard.code if item.strength == "strong" else f"({item.standard.code})"
-            for item in row.alignments
-            if not item.practice
+            dict.fromkeys(
+                item.standard.code if item.strength == "strong" else f"({item.standard.code})"
+                for item in row.alignments
+                if not item.practice
+            )
         ),
         minutes=row.minutes,
         number=row.id,
