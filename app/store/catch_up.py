@@ -23,7 +23,7 @@ def slips_of(session: Session, section: Section, plan: Plan, meeting: Meeting) -
         MissedLesson(item.title, item.goal, item.minutes, phases.get(item.concept, ""), item.codes)
         for item in on_paper.lessons
     )
-    work = _Work(session, section, meeting, steps, rows)
+    work = _Work(session, section, meeting, steps, rows, facts)
     teams = {team.id: team for team in sections.load_teams(session, section)}
     slips = []
     for student in class_day.enrolled(section, meeting.date):
@@ -80,27 +80,21 @@ class _Work:
         meeting: Meeting,
         steps: dict[int, Step],
         rows: list[Activity],
+        facts: papers.Facts,
     ) -> None:
-        self.steps, self.rows, self.meeting = steps, rows, meeting
-        self.stations = {row.key: row.title for row in section.room.stations}
-        self.progress = evidence.progress_of(session, section)
+        self.steps, self.rows = steps, rows
+        self.stations, self.done = facts.stations, facts.done
+        self.recorded = evidence.recorded_in(session, meeting)
         self.readings = {
             (row.team_id, row.step_id): row for row in evidence.measurements_of(session, section)
         }
         self.states = sign_offs.sign_off_states(session, section, on=meeting.date)
-        self.titles = {
-            key: kind.title for key, kind in sign_offs.permits_of(session, section).items()
-        }
+        self.titles = {key: kind.title for key, kind in facts.permits.items()}
 
     def steps_of(self, student: Student) -> list[Step]:
         """The steps planned for the student's team, and any other it recorded that day."""
         planned = [row.step_id for row in self.rows if row.team_id == student.team_id]
-        recorded = [
-            step_id
-            for (team_id, step_id), records in self.progress.items()
-            if team_id == student.team_id
-            and any(row.meeting_id == self.meeting.id for row in records)
-        ]
+        recorded = [step_id for team_id, step_id in self.recorded if team_id == student.team_id]
         return [self.steps[step_id] for step_id in dict.fromkeys([*planned, *recorded])]
 
     def of(self, student: Student) -> list[MissedWork]:
@@ -114,7 +108,7 @@ class _Work:
                     step=step.key,
                     title=step.title,
                     where=self.stations.get(step.station, step.station),
-                    done=any(row.event == "done" for row in self.progress.get(key, ())),
+                    done=key in self.done,
                     way=step.catch_up,
                     reading=f"{reading.written} ({(step.check or {}).get('what', '')})"
                     if reading

@@ -332,6 +332,12 @@ def progress_of(
     return found
 
 
+def recorded_in(session: Session, meeting: Meeting) -> list[tuple[int, int]]:
+    """Team and step of everything recorded into a meeting, in the order of recording."""
+    query = sa.select(Progress.team_id, Progress.step_id).where(Progress.meeting_id == meeting.id)
+    return [(team, step) for team, step in session.execute(query.order_by(Progress.id))]
+
+
 @dataclass(frozen=True, slots=True)
 class Happened:
     """What is recorded of a team's work on a step, without the rest of the record."""
