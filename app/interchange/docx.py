@@ -13,7 +13,7 @@ import docx
 from docx.enum.text import WD_BREAK
 from docx.oxml import OxmlElement
 from docx.oxml.ns import qn
-from docx.shared import Mm, Pt
+from docx.shared import Mm, Pt, RGBColor
 
 from app.domain.document import (
     Answer,
@@ -47,6 +47,8 @@ SIZES_MM: dict[Paper, tuple[float, float]] = {"letter": (215.9, 279.4), "a4": (2
 MARGIN_MM = 19.0
 TYPE_PT = {"standard": 11, "pictured": 11.5, "large": 18}
 LINE_MM = 8.0
+FONT = "Georgia"
+HEADING_TIMES = (1.55, 1.18, 1.05)
 LETTERS = "ABCDEFGH"
 _NOT_IN_XML = re.compile("[^\t\n\u0020-\ud7ff\ue000-\ufffd\U00010000-\U0010ffff]")
 
@@ -89,10 +91,14 @@ class _Writer:
         self.file.core_properties.comments = ""
         page = self.file.sections[0]
         page.page_width, page.page_height = (Mm(size) for size in SIZES_MM[paper])
+        self.width_mm = SIZES_MM[paper][0] - 2 * MARGIN_MM
         page.left_margin = page.right_margin = page.top_margin = page.bottom_margin = Mm(MARGIN_MM)
+        self.type_pt = TYPE_PT[first.version]
         normal: Any = self.file.styles["Normal"]
-        normal.font.name, normal.font.size = "Georgia", Pt(TYPE_PT[first.version])
-        normal.paragraph_format.space_after = Pt(6)
+        normal.font.name, normal.font.size = FONT, Pt(self.type_pt)
+        normal.paragraph_format.space_after = Pt(5)
+        for level, times in enumerate(HEADING_TIMES, 1):
+            _plain_heading(self.file.styles[f"Heading {level}"], self.type_pt * times)
 
     def write(self, block: Block) -> None:
         """One block."""
@@ -102,9 +108,13 @@ class _Writer:
         self.file.add_paragraph().add_run().add_break(WD_BREAK.PAGE)
 
     def note(self, text: str) -> None:
-        run = self.paragraph(text).runs
-        for part in run:
-            part.font.size = Pt(9)
+        for part in self.paragraph(text).runs:
+            part.font.size = self.small
+
+    @property
+    def small(self) -> Pt:
+        """The size of notes: never too small for large print."""
+        return Pt(max(9.0, self.type_pt * 0.75))
 
     def paragraph(self, text: str = "", *, label: str = "", style: str | None = None) -> Any:
         paragraph = self.file.add_paragraph(style=style)
@@ -159,18 +169,48 @@ class _Writer:
             for index, (cell, words) in enumerate(zip(cells, row, strict=True)):
                 run = cell.paragraphs[0].add_run(_text(words or ""))
                 run.bold = table.row_headers and index == 0
-        self.file.add_paragraph()
+            if None in row:
+                grid.rows[-1].height = Mm(LINE_MM)
+        _set_widths(grid, table.widths or (1,) * len(table.header), self.width_mm)
+        _tighten(grid)
+        self.file.add_paragraph().paragraph_format.space_after = Pt(0)
 
     def lines(self, count: int, starter: str = "", unit: str = "") -> None:
         for n in range(count):
             paragraph = self.paragraph(starter if n == 0 else "")
             if n == count - 1 and unit:
                 paragraph.add_run(f"\t{_text(unit)}")
-                width = SIZES_MM["a4"][0] - 2 * MARGIN_MM
-                paragraph.paragraph_format.tab_stops.add_tab_stop(Mm(width - 12))
+                paragraph.paragraph_format.tab_stops.add_tab_stop(Mm(self.width_mm - 12))
             paragraph.paragraph_format.space_before = Mm(LINE_MM / 2)
             paragraph.paragraph_format.keep_with_next = n < count - 1
             _rule_below(paragraph)
+
+
+def _plain_heading(style: Any, size_pt: float) -> None:
+    """A heading in the ink and letters of the paper, as large as its text asks for."""
+    style.font.name, style.font.size = FONT, Pt(size_pt)
+    style.font.color.rgb = RGBColor(0, 0, 0)
+    style.paragraph_format.space_before, style.paragraph_format.space_after = Pt(10), Pt(4)
+    # The theme's own letters would win over the name.
+    fonts = style.element.get_or_add_rPr().get_or_add_rFonts()
+    for name in ("asciiTheme", "hAnsiTheme", "eastAsiaTheme", "cstheme"):
+        fonts.attrib.pop(qn(f"w:{name}"), None)
+
+
+def _set_widths(grid: Any, shares: Sequence[int], width_mm: float) -> None:
+    grid.autofit = False
+    for column, share in zip(grid.columns, shares, strict=True):
+        # Some programmes read the widths of the columns, others those of the cells.
+        column.width = Mm(width_mm * share / sum(shares))
+        for cell in column.cells:
+            cell.width = column.width
+
+
+def _tighten(grid: Any) -> None:
+    for row in grid.rows:
+        for cell in row.cells:
+            for paragraph in cell.paragraphs:
+                paragraph.paragraph_format.space_after = Pt(1)
 
 
 def _repeat_header(row: Any) -> None:
@@ -208,7 +248,8 @@ def _goal(writer: _Writer, block: Goal) -> None:
 
 def _caution(writer: _Writer, block: Caution) -> None:
     """One cell with a rule around it: the box of the paper."""
-    cell = writer.file.add_table(rows=1, cols=1, style="Table Grid").rows[0].cells[0]
+    grid = writer.file.add_table(rows=1, cols=1, style="Table Grid")
+    cell = grid.rows[0].cells[0]
     cell.paragraphs[0].add_run("Caution").bold = True
     for hazard in block.hazards:
         cell.add_paragraph(_text(hazard), style="List Bullet")
@@ -218,8 +259,10 @@ def _caution(writer: _Writer, block: Caution) -> None:
         cell.add_paragraph(_text(f"Supervision: {block.supervision}"))
     cell.add_paragraph().add_run(block.deferral).italic = True
     if block.sources:
-        cell.add_paragraph(_text(f"Source: {'; '.join(block.sources)}"))
-    writer.file.add_paragraph()
+        sources = cell.add_paragraph().add_run(_text(f"Source: {'; '.join(block.sources)}"))
+        sources.font.size = writer.small
+    _tighten(grid)
+    writer.file.add_paragraph().paragraph_format.space_after = Pt(0)
 
 
 def _items(writer: _Writer, block: Items) -> None:
@@ -238,9 +281,10 @@ def _question(writer: _Writer, block: Question) -> None:
     paragraph = writer.paragraph(block.text, label=f"{block.number}.")
     paragraph.paragraph_format.keep_with_next = True
     if block.codes:
-        paragraph.add_run(f"  [{_text(', '.join(block.codes))}]").font.size = Pt(9)
+        paragraph.add_run(f"  [{_text(', '.join(block.codes))}]").font.size = writer.small
     for letter, choice in zip(LETTERS, block.choices, strict=False):
-        writer.paragraph(f"{letter}   {choice}").paragraph_format.left_indent = Mm(8)
+        form = writer.paragraph(f"{letter}   {choice}").paragraph_format
+        form.left_indent, form.space_after = Mm(8), Pt(2)
     if block.figure is not None:
         writer.figure(block.figure)
     if block.readings is not None:

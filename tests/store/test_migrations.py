@@ -1,12 +1,14 @@
 """The migrations make the models' schema, go down again, and up once more, on both databases."""
 
 import os
+import shutil
 
 import pytest
 import sqlalchemy as sa
 from alembic import command
 
 from app import db
+from app.models import Mark
 from tests.conftest import missing
 
 
@@ -49,6 +51,36 @@ def test_migrations_go_up_down_and_up_and_equal_the_models(url):
 
     assert tables(url) == full
     assert {"exposure", "instrument", "alignment", "activity"} <= full
+
+
+def test_going_back_adds_the_marks_of_questions_up(sample_file, tmp_path):
+    """Before marks by question a paper had one mark a lesson; own questions had none."""
+    path = tmp_path / "demo.db"
+    shutil.copy(sample_file, path)
+    url = f"sqlite:///{path}"
+    engine = db.make_engine(url)
+    with db.session_factory(engine)() as session:
+        mark = session.scalars(sa.select(Mark)).first()
+        student, lesson, meeting = mark.student_id, mark.treatment_id, mark.meeting_id
+        for treatment, question, score, out_of in (
+            (lesson, "a", 1, 2), (lesson, "b", 2, 3), (None, "own-1", 1, 1),
+        ):  # fmt: skip
+            session.add(
+                Mark(
+                    student_id=student, treatment_id=treatment, meeting_id=meeting,
+                    artifact="a paper", question=question, score=score, out_of=out_of,
+                    recorded_at=mark.recorded_at, recorded_by="x",
+                )
+            )  # fmt: skip
+        session.commit()
+
+    command.downgrade(db.alembic_config(url), "0001")
+
+    with engine.connect() as connection:
+        query = "SELECT treatment_id, score, out_of FROM mark WHERE artifact = 'a paper'"
+        rows = connection.execute(sa.text(query)).all()
+    engine.dispose()
+    assert [tuple(row) for row in rows] == [(lesson, 3, 5)]
 
 
 def test_the_library_loads_twice_without_a_change(url):
