@@ -264,9 +264,9 @@ def _section_coverage(session: Session, key: str) -> tuple[Export, dict[str, Any
     from app.store import coverage as coverage_store
 
     section = sections.find_section(session, key)
-    facts = coverage_store.section_facts(session, section)
-    approved = coverage_store.last_approval(facts, coverage_store.list_reviews(session, section))
     now = dt.datetime.now(dt.UTC)
+    facts = coverage_store.section_facts(session, section, now.date())
+    approved = coverage_store.last_approval(facts, coverage_store.list_reviews(session, section))
     export = coverage_export.section_export(facts, approved, "command line", now)
     return export, coverage_facts(facts.coverage)
 

@@ -12,7 +12,7 @@ from app.store import Missing, coverage, people, sections
 from app.store import department_losses as losses
 from app.store.department import NO_CUT, department_coverage
 from app.web.access import me
-from app.web.clock import now_here
+from app.web.clock import now_here, today_here
 from app.web.database import db
 
 KINDS = {
@@ -54,7 +54,7 @@ def department_losses(key: str) -> ResponseReturnValue:
 def export_section(key: str, kind: str) -> ResponseReturnValue:
     """A section's coverage as a file, with where it comes from."""
     row = sections.load_section(db(), me(), key)
-    facts = coverage.section_facts(db(), row)
+    facts = coverage.section_facts(db(), row, today_here())
     approved = coverage.last_approval(facts, coverage.list_reviews(db(), row))
     export = coverage_export.section_export(facts, approved, me().name, now_here())
     return _file(export, kind, f"coverage-{row.key}")

@@ -25,7 +25,7 @@ def section(key: str) -> ResponseReturnValue:
 
 def _section_page(key: str, form: ReviewForm, unanswered: tuple[int, str] = (0, "")) -> str:
     row = sections.load_section(db(), me(), key)
-    facts = coverage.section_facts(db(), row)
+    facts = coverage.section_facts(db(), row, today_here())
     reviews = coverage.list_reviews(db(), row)
     on_standards: dict[int, int] = {}
     for review in reviews:
@@ -66,7 +66,7 @@ def evidence(key: str, code: str) -> ResponseReturnValue:
 
 
 def _evidence_page(row: Section, code: str, week: int | None, form: CellForm) -> str:
-    facts = coverage.section_facts(db(), row)
+    facts = coverage.section_facts(db(), row, today_here())
     if code not in facts.standards:
         raise Missing(f"standard {code}")
     standard = facts.standards[code]
@@ -96,7 +96,7 @@ def _evidence_page(row: Section, code: str, week: int | None, form: CellForm) ->
 def losses(key: str) -> ResponseReturnValue:
     """What falls back if a phase is cut, or two weeks go."""
     row = sections.load_section(db(), me(), key)
-    facts = coverage.section_facts(db(), row)
+    facts = coverage.section_facts(db(), row, today_here())
     phases = [phase.key for phase in row.build.phases]
     phase = request.args.get("phase", "")
     week = request.args.get("week", 0, type=int)
@@ -129,7 +129,7 @@ def add_review(key: str) -> ResponseReturnValue:
     form = ReviewForm()
     if not form.validate():
         return _section_page(key, form), 422
-    facts = coverage.section_facts(session, row)
+    facts = coverage.section_facts(session, row, today_here())
     approval = form.kind.data == "approval"
     session.add(
         Review(
@@ -158,7 +158,7 @@ def add_cell_review(key: str, code: str) -> ResponseReturnValue:
     form = CellForm()
     given = form.week.data or ""
     week = int(given) if given.isdecimal() and len(given) < 4 else None
-    facts = coverage.section_facts(session, row)
+    facts = coverage.section_facts(session, row, today_here())
     if code not in facts.standards:
         raise Missing(f"standard {code}")
     if not form.validate():

@@ -224,7 +224,8 @@ def resolve(text: str, index: CodeIndex, framework: str | None = None) -> Resolu
         return Resolution(text, entry, found, f"{text.strip()} is {_named(entry)}.{note}")
     if found:
         listed = " or ".join(_named(entry) for entry in found)
-        sentence = f"{text.strip()} can mean {listed}: choose one."
+        front = f"{found[0].framework} {found[0].code}"
+        sentence = f"{text.strip()} can mean {listed}: choose one, such as “{front}”."
         return Resolution(text, None, found, sentence)
     near = _near(spelling_key(text), index, framework)
     sentence = f"No standard is spelled {text.strip() or 'with nothing'}."

@@ -19,6 +19,7 @@ from enum import StrEnum
 
 from app.domain.dates import long_date
 
+_DAYS_NAMED = 2
 SMALLEST_SUBGROUP = 10  # fewer students than this could be recognised: common practice, no source
 
 
@@ -503,7 +504,9 @@ def _gaps(standard: StandardCoverage, today: date | None) -> Iterator[Gap]:
             {e.date for e in standard.evidence if e.state is State.PLANNED and e.date < today}
         )
         if missed:
-            days = _listed([long_date(day) for day in missed])
+            days = _listed([long_date(day) for day in missed[:_DAYS_NAMED]])
+            if len(missed) > _DAYS_NAMED:
+                days += f" and {len(missed) - _DAYS_NAMED} more"
             yield gap(GapCode.NOT_RECORDED, f"was planned for {days} and nothing is recorded.")
 
 

@@ -44,8 +44,11 @@ class SectionFacts:
     """Treatments whose concept a single phase of the build shows: with it their lesson goes too."""
 
 
-def section_facts(session: Session, section: Section) -> SectionFacts:
-    """Derive the coverage of a section from its current plan and what was recorded."""
+def section_facts(session: Session, section: Section, today: dt.date | None = None) -> SectionFacts:
+    """Derive the coverage of a section from its current plan and what was recorded.
+
+    With `today`, what was planned for a day gone by and never recorded is a gap too.
+    """
     plan = plans.current_plan(session, section)
     meetings = sections.list_meetings(session, section)
     numbers = {meeting.id: meeting.number for meeting in meetings}
@@ -76,7 +79,7 @@ def section_facts(session: Session, section: Section) -> SectionFacts:
     roster = [student.code for student in section.students if student.left is None]
     return SectionFacts(
         section,
-        coverage.cover(required, evidence, roster),
+        coverage.cover(required, evidence, roster, today),
         standards,
         tuple(sorted({meeting.week for meeting in meetings})),
         plan,

@@ -129,7 +129,8 @@ def test_a_code_in_two_frameworks_is_reported_with_both_until_one_is_named():
     asked = resolve("m1", index)
     assert asked.code is None
     assert {e.framework for e in asked.candidates} == {"North", "South"}
-    assert "M.1 (North) or M.1 (South): choose one" in asked.sentence
+    assert asked.sentence.endswith("M.1 (North) or M.1 (South): choose one, such as “North M.1”.")
+    assert resolve("North M.1", index).entry == index.entries["North M.1"]
     assert resolve("m1", index, framework="South").entry == index.entries["South M.1"]
     assert [(a.spelling, len(a.entries)) for a in ambiguities(index)] == [("M1", 2)]
 

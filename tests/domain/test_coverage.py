@@ -238,6 +238,16 @@ def test_what_was_planned_for_a_past_date_and_never_recorded_is_a_gap():
     assert "Tuesday 15 September 2026 and Monday 21 September 2026" in gap.sentence
 
 
+def test_many_days_without_a_record_are_counted_not_listed():
+    lessons = [LessonFact("wood", number, f"lesson-{number}") for number in (4, 5, 6)]
+    evidence = evidence_of(LINKS, MEETINGS, lessons)
+
+    found = cover([Required("D")], evidence, ROSTER, date(2026, 9, 30)).gaps
+
+    (gap,) = (gap for gap in found if gap.code is GapCode.NOT_RECORDED)
+    assert "Tuesday 15 September 2026 and Monday 21 September 2026 and 1 more" in gap.sentence
+
+
 def test_priorities_come_first_then_the_worst():
     assert _gap_codes(
         Required("X"), Required("D"), Required("Y", priority=True), Required("A0")

@@ -246,6 +246,16 @@ def test_the_gaps_are_those_of_the_two_required_standards(small):
     ]
 
 
+def test_what_was_planned_for_a_day_gone_by_and_never_recorded_is_a_gap(small):
+    # Meeting 4, with the lesson on waves, is planned and was yesterday.
+    section = _named(small, Section, key="one")
+    gaps = coverage.section_facts(small, section, DAYS[3] + dt.timedelta(days=1)).coverage.gaps
+
+    assert ("F C", GapCode.NOT_RECORDED) in [(gap.standard, gap.code) for gap in gaps]
+    on_the_day = coverage.section_facts(small, section, DAYS[3]).coverage.gaps
+    assert GapCode.NOT_RECORDED not in {gap.code for gap in on_the_day}
+
+
 def test_a_cut_phase_takes_its_bench_work_and_the_lesson_only_it_shows(small):
     facts = facts_of(small)
 
