@@ -35,9 +35,11 @@ def compile_apart(
     process.start()
     theirs.close()
     try:
-        while not ours.poll(SECONDS_BETWEEN_LOOKS):
+        while True:
             if should_stop():
                 raise Ended
+            if ours.poll(SECONDS_BETWEEN_LOOKS):
+                break
         answer = ours.recv()
     except EOFError:
         raise PrintError(
