@@ -4,8 +4,10 @@ One process searches and one prints, so that a class set does not wait for a pla
 """
 
 import datetime as dt
+import importlib
 import logging
 import multiprocessing
+import threading
 import time
 from concurrent.futures import Future, ProcessPoolExecutor
 from functools import lru_cache
@@ -15,7 +17,7 @@ from sqlalchemy.orm import Session, sessionmaker
 
 from app import db
 from app.jobs.class_sets import KIND as CLASS_SET
-from app.jobs.class_sets import carry_out_class_set
+from app.jobs.class_sets import Stopped, carry_out_class_set
 from app.jobs.fit import carry_out_fit
 from app.jobs.options import carry_out_options
 from app.jobs.planning import plan_section
@@ -32,6 +34,16 @@ SECONDS_BETWEEN_NOTES = 0.5
 def _pool(_work: str) -> ProcessPoolExecutor:
     # Spawned, not forked: a fork of a threaded server can inherit a held lock.
     return ProcessPoolExecutor(1, mp_context=multiprocessing.get_context("spawn"))
+
+
+def make_ready() -> None:
+    """Load the solver before the first search: in its worker, and here for what is planned at once."""
+    _pool("search").submit(_load_solver)
+    threading.Thread(target=_load_solver, name="solver", daemon=True).start()
+
+
+def _load_solver() -> None:
+    importlib.import_module("ortools.sat.python.cp_model")
 
 
 def ask(
@@ -82,6 +94,8 @@ def run(url: str, job_id: int) -> None:
             if plan is not None:
                 done.progress = {**done.progress, "plan": plan.id}
             session.commit()
+    except Stopped as wish:
+        note.failed(wish)
     except Exception as error:
         log.exception("job %s failed", job_id)
         note.failed(error)

@@ -21,6 +21,8 @@ PAGES = [
     f"{SECTION}/days/2027-03-02",
     f"{SECTION}/papers",
     f"{SECTION}/papers/worksheet?phase=neck-and-fretboard",
+    f"{SECTION}/papers/worksheet/marks?phase=neck-and-fretboard",
+    f"{SECTION}/papers/worksheet/class-set?phase=neck-and-fretboard",
     f"{SECTION}/coverage",
     f"{SECTION}/coverage/HSF.LE.A.2",
     f"{SECTION}/standard?q=HSF.LE.A.2",

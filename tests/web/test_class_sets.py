@@ -164,6 +164,9 @@ def test_only_the_teacher_has_a_set_made_and_who_may_see_the_section_may_fetch_i
 
 
 def test_a_small_set_is_printed_at_once(teacher):
+    page = get(teacher, f"{SET}?{PHASE}")
+    assert "So few sheets print at once" in page
+    assert "Make the class set" not in page
     answer = post(teacher, f"{SET}?{PHASE}")
     assert "/class-set.pdf?" in answer.location
     assert teacher.get(answer.location).mimetype == "application/pdf"
