@@ -64,6 +64,7 @@ def _serve(url: str, port: int, today: dt.date) -> None:
     from waitress import serve
 
     from app import create_app
+    from app.jobs import worker
     from app.web import logs
 
     logs.configure()
@@ -81,6 +82,7 @@ def _serve(url: str, port: int, today: dt.date) -> None:
     click.echo(f"Sample sign-ins, all with the password “{DEMO_PASSWORD}”:")
     for role, email in DEMO_SIGN_INS:
         click.echo(f"  {role:16s} {email}")
+    worker.make_ready()
     serve(application, host="127.0.0.1", port=port, threads=8, ident=None)
 
 

@@ -71,6 +71,7 @@ def serve(host: str, port: int) -> None:
     from waitress import serve as run
 
     from app import create_app
+    from app.jobs import worker
     from app.web import limits, logs
 
     settings = from_environment()
@@ -79,6 +80,7 @@ def serve(host: str, port: int) -> None:
     require_same_version(settings.database_url)
     prepare(settings.database_url)
     click.echo(f"Stringcourse is at http://{host}:{port}/ (Ctrl-C stops it)")
+    worker.make_ready()
     run(
         create_app(settings),
         host=host,

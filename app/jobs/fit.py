@@ -218,10 +218,7 @@ def _tried(
 
 
 def _changes(session: Session, section: Section, standing: Standing) -> Iterable[Candidate]:
-    yield from options.supply_candidates(session, section, standing, most=SUPPLIED_TRIED)
-    smaller = options.smaller_scope(session, section, standing)
-    if smaller is not None:
-        yield smaller
+    yield from options.made_otherwise(session, section, standing, most=SUPPLIED_TRIED)
     coming = [
         m for m in sections.list_meetings(session, section) if m.state is MeetingState.PLANNED
     ]

@@ -15,7 +15,6 @@ from sqlalchemy.orm import Session
 
 from app.domain.scheduling.events import shown
 from app.domain.scheduling.problem import Problem, Supervision
-from app.domain.scheduling.problem import Step as ProblemStep
 from app.domain.scheduling.schedule import Schedule
 from app.jobs.replanning import Stop, again, changes, replan, save
 from app.models import Job, MeetingState, Plan, Section, Step
@@ -25,7 +24,7 @@ from app.store.events import NewEvent, Standing
 log = logging.getLogger(__name__)
 
 FEWEST_OPTIONS, MOST_OPTIONS = 2, 4
-OPTION_WORK = 0.8  # for each option: one unit is about a second of one core
+OPTION_WORK = 0.5  # for each option: one unit is about a second of one core
 EXTRA_MEETINGS = 4
 EXTRA_MINUTES = 45
 LUNCH, AFTER_SCHOOL = dt.time(12, 15), dt.time(15, 15)  # common practice, no source
@@ -258,10 +257,7 @@ def candidates(session: Session, section: Section) -> list[Candidate]:
         found.append(later)
     elif section.showcase is not None:
         found.append(Candidate("Plan again for the showcase"))
-    found += supply_candidates(session, section, standing, most=1)
-    smaller = smaller_scope(session, section, standing)
-    if smaller is not None:
-        found.append(smaller)
+    found += made_otherwise(session, section, standing, most=1)
     found.append(
         Candidate(
             "A second qualified adult from now on",
@@ -275,42 +271,37 @@ def candidates(session: Session, section: Section) -> list[Candidate]:
     return found
 
 
-def supply_candidates(
+def made_otherwise(
     session: Session, section: Section, standing: Standing, *, most: int
 ) -> list[Candidate]:
-    """Steps that can be bought, made by an adult or left out, one at a time.
-
-    Those first that free most of the adult.
-    """
+    """Steps that need not be made in class: one at a time, and all that can be left out together."""
     steps = _open_steps(standing)
     if not steps:
         return []
-    watched = {key for key, step in standing.problem.steps.items() if _at_the_machine(step)}
-    watched_steps = {key.step for key in watched}
-
-    def freed(key: str) -> int:
-        return steps[key][1] * (10 if key in watched_steps else 1)
-
     evidence = events.evidence_by_step(session, section)
     required = events.required_codes(section)
-    return [
-        _supply(standing, [key], steps, events.lost_without_steps(evidence, required, {key}))
-        for key in sorted(steps, key=lambda k: (-freed(k), k))[:most]
-    ]
+
+    def lost(keys: Sequence[str]) -> list[str]:
+        return events.lost_without_steps(evidence, required, set(keys))
+
+    single = _by_adult(standing, steps)[:most]
+    found = [_supply(standing, [key], steps, lost([key])) for key in single]
+    spare = sorted(k for k in steps if standing.board.steps[k].ready_made[0]["by"] == "left-out")
+    return found + ([_supply(standing, spare, steps, lost(spare))] if len(spare) > 1 else [])
 
 
-def smaller_scope(session: Session, section: Section, standing: Standing) -> Candidate | None:
-    """All the steps together that the instrument can do without."""
-    steps = {
-        key: counted
-        for key, counted in _open_steps(standing).items()
-        if standing.board.steps[key].ready_made[0]["by"] == "left-out"
+def _by_adult(standing: Standing, steps: Mapping[str, tuple[int, int]]) -> list[str]:
+    """The steps' keys, those first that free most of the adult."""
+    watched = {
+        key.step
+        for key, step in standing.problem.steps.items()
+        if step.supervision is Supervision.AT_THE_MACHINE
     }
-    if len(steps) < 2:
-        return None
-    evidence = events.evidence_by_step(session, section)
-    lost = events.lost_without_steps(evidence, events.required_codes(section), set(steps))
-    return _supply(standing, sorted(steps), steps, lost)
+
+    def freed(key: str) -> int:
+        return steps[key][1] * (10 if key in watched else 1)
+
+    return sorted(steps, key=lambda key: (-freed(key), key))
 
 
 def _open_steps(standing: Standing) -> dict[str, tuple[int, int]]:
@@ -324,10 +315,6 @@ def _open_steps(standing: Standing) -> dict[str, tuple[int, int]]:
         teams, ticks = found.get(key.step, (0, 0))
         found[key.step] = (teams + 1, ticks + step.ticks)
     return found
-
-
-def _at_the_machine(step: ProblemStep) -> bool:
-    return step.supervision is Supervision.AT_THE_MACHINE
 
 
 WAYS = {

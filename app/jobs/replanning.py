@@ -28,7 +28,7 @@ from app.store.planning import lesson_problem
 
 log = logging.getLogger(__name__)
 
-FIRST_WORK = 0.25  # for the plan that is there at once: one unit is about a second of one core
+FIRST_WORK = 0.2  # for the plan that is there at once: one unit is about a second of one core
 
 Stop = Callable[[], bool]
 

@@ -53,12 +53,9 @@ class Difference:
 def placed_by_plan(session: Session, plan: Plan) -> Placed:
     """Where a stored plan puts each task."""
     found: dict[tuple[str, str], set[dt.datetime]] = defaultdict(set)
-    for row in plans.list_activities(session, plan):
-        if row.meeting.state is MeetingState.LOST:
-            continue
-        start = dt.datetime.combine(row.meeting.date, row.meeting.starts_at)
-        start += dt.timedelta(minutes=row.first_minute)
-        found[row.team.code, row.step.key] |= _ticks(start, row.minutes // TICK_MINUTES)
+    for row in plans.list_sittings(session, plan):
+        if row.state is not MeetingState.LOST:
+            found[row.team, row.step] |= _ticks(row.start, row.minutes // TICK_MINUTES)
     return {key: frozenset(ticks) for key, ticks in found.items()}
 
 

@@ -226,21 +226,21 @@ class _Begun:
 
 def _begun(session: Session, section: Section, axis: Axis, now: int) -> _Begun:
     """Finished steps from the progress record, begun ones from the plan's past."""
-    finished = {
-        (row.team.code, row.step.key)
-        for row in session.scalars(
-            sa.select(Progress)
-            .join(Team, Progress.team_id == Team.id)
-            .where(Team.section_id == section.id, Progress.event == "done")
-        )
-    }
+    query = (
+        sa.select(Team.code, Step.key)
+        .select_from(Progress)
+        .join(Team, Progress.team_id == Team.id)
+        .join(Step, Progress.step_id == Step.id)
+        .where(Team.section_id == section.id, Progress.event == "done")
+    )
+    finished = {(team, step) for team, step in session.execute(query)}
     plan = plans.current_plan(session, section)
     worked: dict[tuple[str, str], list[Sitting]] = defaultdict(list)
-    for row in plans.list_activities(session, plan) if plan is not None else ():
-        if row.meeting.state is MeetingState.TAUGHT and row.minutes:
+    for row in plans.list_sittings(session, plan) if plan is not None else ():
+        if row.state is MeetingState.TAUGHT and row.minutes:
             sitting = _sitting(row, axis)
             if sitting.end <= now:
-                worked[row.team.code, row.step.key].append(sitting)
+                worked[row.team, row.step].append(sitting)
     return _Begun(frozenset(finished), {key: tuple(sorted(runs)) for key, runs in worked.items()})
 
 
@@ -265,32 +265,29 @@ def _done(section: Section, shapes: _Shapes, begun: _Begun) -> tuple[model.Done,
     )
 
 
-def _sitting(row: Activity, axis: Axis) -> Sitting:
-    start = dt.datetime.combine(row.meeting.date, row.meeting.starts_at) + dt.timedelta(
-        minutes=row.first_minute
-    )
-    return Sitting(axis.tick_at(start), row.minutes // TICK_MINUTES)
+def _sitting(row: plans.Sat, axis: Axis) -> Sitting:
+    return Sitting(axis.tick_at(row.start), row.minutes // TICK_MINUTES)
 
 
 def schedule_of(session: Session, board: Board, plan: Plan) -> Schedule:
     """A stored plan as the planner's value, on the axis of `board`."""
     sittings: dict[TaskKey, list[Sitting]] = defaultdict(list)
-    for row in plans.list_activities(session, plan):
-        if row.meeting.state is not MeetingState.LOST and row.minutes:
+    for row in plans.list_sittings(session, plan):
+        if row.state is not MeetingState.LOST and row.minutes:
             sitting = _sitting(row, board.problem.axis)
             # What a shortened meeting no longer holds has lost its place.
-            if _inside(board, row.meeting, sitting):
-                sittings[TaskKey(board.section.key, row.team.code, row.step.key)].append(sitting)
+            if _inside(board, row.meeting_id, sitting):
+                sittings[TaskKey(board.section.key, row.team, row.step)].append(sitting)
     return Schedule(
         tuple(PlannedActivity(key, tuple(sorted(runs))) for key, runs in sittings.items())
     )
 
 
-def _inside(board: Board, meeting: Meeting, sitting: Sitting) -> bool:
+def _inside(board: Board, meeting_id: int, sitting: Sitting) -> bool:
     at = board.problem.axis.meeting_at
     places = {at(board.section.key, t) for t in (sitting.tick, sitting.end - 1)}
     (index,) = places if len(places) == 1 else (None,)
-    return index is not None and board.meetings[index] is meeting
+    return index is not None and board.meetings[index].id == meeting_id
 
 
 def activity_rows(board: Board, schedule: Schedule) -> list[Activity]:

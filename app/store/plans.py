@@ -1,11 +1,23 @@
 """Plans of a section: the current one with its activities and lessons, and earlier ones."""
 
 import datetime as dt
+from typing import NamedTuple
 
 import sqlalchemy as sa
 from sqlalchemy.orm import Session, joinedload, selectinload
 
-from app.models import Activity, Job, Lesson, Meeting, Plan, Section, Step, Team, Treatment
+from app.models import (
+    Activity,
+    Job,
+    Lesson,
+    Meeting,
+    MeetingState,
+    Plan,
+    Section,
+    Step,
+    Team,
+    Treatment,
+)
 
 
 def current_plan(session: Session, section: Section) -> Plan | None:
@@ -32,6 +44,55 @@ def save_plan(session: Session, plan: Plan) -> Plan:
     session.add(plan)
     session.flush()
     return plan
+
+
+class Sat(NamedTuple):
+    """One sitting of a plan in columns: the planner reads thousands and needs no whole rows."""
+
+    team: str
+    step: str
+    meeting_id: int
+    state: MeetingState
+    start: dt.datetime
+    minutes: int
+
+    @property
+    def end(self) -> dt.datetime:
+        """When it is over."""
+        return self.start + dt.timedelta(minutes=self.minutes)
+
+
+def list_sittings(session: Session, plan: Plan) -> list[Sat]:
+    """A plan's sittings by date, minute and team."""
+    query = (
+        sa.select(
+            Team.code,
+            Step.key,
+            Meeting.id,
+            Meeting.state,
+            Meeting.date,
+            Meeting.starts_at,
+            Activity.first_minute,
+            Activity.minutes,
+        )
+        .select_from(Activity)
+        .join(Meeting, Activity.meeting_id == Meeting.id)
+        .join(Team, Activity.team_id == Team.id)
+        .join(Step, Activity.step_id == Step.id)
+        .where(Activity.plan_id == plan.id)
+        .order_by(Meeting.date, Activity.first_minute, Team.code)
+    )
+    return [
+        Sat(
+            team,
+            step,
+            meeting,
+            state,
+            dt.datetime.combine(date, starts_at) + dt.timedelta(minutes=first),
+            minutes,
+        )
+        for team, step, meeting, state, date, starts_at, first, minutes in session.execute(query)
+    ]
 
 
 def list_activities(

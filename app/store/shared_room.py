@@ -10,7 +10,7 @@ from sqlalchemy.orm import Session
 
 from app.domain.scheduling.axis import Axis
 from app.domain.scheduling.problem import Outage
-from app.models import Activity, MeetingState, Plan, Section, Step
+from app.models import MeetingState, Plan, Section, Step
 from app.store import plans, sections
 
 Interval = tuple[dt.datetime, dt.datetime, int]
@@ -37,7 +37,7 @@ def taken_elsewhere(
     )
     for plan in session.scalars(query):
         steps = {step.key: step for step in sections.load_steps(session, plan.section.build_id)}
-        _collect(plans.list_activities(session, plan), steps, stations, fixtures)
+        _collect(plans.list_sittings(session, plan), steps, stations, fixtures)
     places = {row.key: row.places for row in section.room.stations}
     counts = {row.key: row.count for row in section.room.fixtures}
     return (
@@ -47,22 +47,20 @@ def taken_elsewhere(
 
 
 def _collect(
-    rows: Iterable[Activity],
+    rows: Iterable[plans.Sat],
     steps: dict[str, Step],
     stations: dict[str, list[Interval]],
     fixtures: dict[str, list[Interval]],
 ) -> None:
     """Add the clock intervals of one plan: sittings at stations, holds from first to last."""
-    spans: dict[tuple[int, str], tuple[dt.datetime, dt.datetime]] = {}
+    spans: dict[tuple[str, str], tuple[dt.datetime, dt.datetime]] = {}
     for row in rows:
-        if row.meeting.state is MeetingState.LOST:
+        if row.state is MeetingState.LOST:
             continue
-        start = dt.datetime.combine(row.meeting.date, row.meeting.starts_at)
-        start += dt.timedelta(minutes=row.first_minute)
-        end = start + dt.timedelta(minutes=row.minutes)
-        stations[row.step.station].append((start, end, row.step.places))
-        first, last = spans.get((row.team_id, row.step.key), (start, end))
-        spans[row.team_id, row.step.key] = (min(first, start), max(last, end))
+        step = steps[row.step]
+        stations[step.station].append((row.start, row.end, step.places))
+        first, last = spans.get((row.team, row.step), (row.start, row.end))
+        spans[row.team, row.step] = (min(first, row.start), max(last, row.end))
     for (team, key), (start, end) in spans.items():
         for hold in steps[key].holds:
             until = spans.get((team, hold["until_step"] or ""), (start, end))[1]

@@ -308,7 +308,8 @@ def test_at_least_two_and_at_most_four_ways_on_are_shown():
 
 def test_steps_the_instrument_can_do_without_are_offered_as_a_smaller_scope(session):
     section = section_of(session)
-    found = options.smaller_scope(session, section, events.standing_of(session, section))
+    standing = events.standing_of(session, section)
+    found = options.made_otherwise(session, section, standing, most=0)[0]
     assert found.name == "A smaller scope: E26, E35 and E36 left out"
     assert (found.cost, found.adult_minutes) == (0, 0)
     assert found.class_minutes < 0

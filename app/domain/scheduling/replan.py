@@ -10,14 +10,20 @@ from __future__ import annotations
 from collections.abc import Callable
 from random import Random
 
-from app.domain.scheduling.bounds import Windows, lower_bound
+from app.domain.scheduling.bounds import Bound, Windows, lower_bound
 from app.domain.scheduling.instance import Instance, compile_problem
-from app.domain.scheduling.list_schedule import State, schedule_of
+from app.domain.scheduling.list_schedule import State
 from app.domain.scheduling.neighbourhood import Search, Value
 from app.domain.scheduling.problem import Problem
 from app.domain.scheduling.repair import Repair
 from app.domain.scheduling.schedule import Result, Schedule
-from app.domain.scheduling.solve import PLACED_PER_WORK, solve, unfinished, wanted_finish
+from app.domain.scheduling.solve import (
+    PLACED_PER_WORK,
+    result_of,
+    solve,
+    unfinished,
+    wanted_finish,
+)
 
 Stop = Callable[[], bool]
 REPAIR_SHARE = 0.6  # of the work goes to repair before the order itself is searched again
@@ -54,9 +60,8 @@ def replanned(
     instance = compile_problem(problem, extra_ticks=max(problem.axis.ticks // 2, 1))
     if not instance.movable:
         return mended
-    found = _search(instance, known, mended, wanted, work=work, seed=seed, stop=stop)
-    # Every activity is in its place: this only reads the plan and checks it.
-    again = solve(problem, previous=schedule_of(found, whole=True), work=0)
+    found, bound = _search(instance, known, mended, wanted, work=work, seed=seed, stop=stop)
+    again = result_of(instance, found, bound, previous=known, work=work, stopped=stop())
     return min(mended, again, key=lambda result: result.cost[:3])
 
 
@@ -69,7 +74,7 @@ def _search(
     work: float,
     seed: int,
     stop: Stop,
-) -> State:
+) -> tuple[State, Bound]:
     windows = Windows(instance)
     bound = lower_bound(instance, windows)
     search = _MostTeams(instance, windows, bound.finish, seed)
@@ -89,12 +94,13 @@ def _search(
     search.run(search.placed + round(share * work * PLACED_PER_WORK), enough)
     best = search.best
     if not all(best.masks):
-        return best
+        return best, bound
     # What need not have moved goes back to its old place.
     back = Repair(instance, known)
     reached = max(target, *best.ends)
     budget = round(RETURN_SHARE * work * PLACED_PER_WORK)
-    return back.improved(best, reached, budget, Random(seed), stop)  # noqa: S311 - a search, not a secret
+    random = Random(seed)  # noqa: S311 - a search, not a secret
+    return back.improved(best, reached, budget, random, stop), bound
 
 
 class _MostTeams(Search):

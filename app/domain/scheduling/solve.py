@@ -247,6 +247,19 @@ def _unplaceable(instance: Instance, bound: Bound, run: _Run) -> Result:
 def _result(
     instance: Instance, state: State, bound: Bound, run: _Run, previous: Schedule | None
 ) -> Result:
+    return result_of(instance, state, bound, previous=previous, work=run.spent, stopped=run.stopped)
+
+
+def result_of(
+    instance: Instance,
+    state: State,
+    bound: Bound,
+    *,
+    previous: Schedule | None = None,
+    work: float = 0.0,
+    stopped: bool = False,
+) -> Result:
+    """A search's last state as a result: checked, priced and explained."""
     problem = instance.problem
     schedule = schedule_of(state)
     cost = cost_of(problem, schedule, previous)
@@ -265,8 +278,8 @@ def _result(
         needed=needed,
         limiting=bound.because.resource,
         reasons=tuple(reasons),
-        work=run.spent,
-        stopped=run.stopped,
+        work=work,
+        stopped=stopped,
     )
 
 
