@@ -82,7 +82,7 @@ def _serve(url: str, port: int, today: dt.date) -> None:
     click.echo(f"Sample sign-ins, all with the password “{DEMO_PASSWORD}”:")
     for role, email in DEMO_SIGN_INS:
         click.echo(f"  {role:16s} {email}")
-    worker.make_ready()
+    worker.make_ready(url)
     serve(application, host="127.0.0.1", port=port, threads=8, ident=None)
 
 

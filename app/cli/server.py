@@ -80,7 +80,7 @@ def serve(host: str, port: int) -> None:
     require_same_version(settings.database_url)
     prepare(settings.database_url)
     click.echo(f"Stringcourse is at http://{host}:{port}/ (Ctrl-C stops it)")
-    worker.make_ready()
+    worker.make_ready(settings.database_url)
     run(
         create_app(settings),
         host=host,

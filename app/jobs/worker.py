@@ -36,8 +36,16 @@ def _pool(_work: str) -> ProcessPoolExecutor:
     return ProcessPoolExecutor(1, mp_context=multiprocessing.get_context("spawn"))
 
 
-def make_ready() -> None:
-    """Load the solver before the first search: in its worker, and here for what is planned at once."""
+def make_ready(url: str) -> None:
+    """When a server starts: give up what an earlier one left under way, and load the solver.
+
+    The solver is loaded in the worker, and here for what is planned at once. Commits.
+    """
+    engine = db.make_engine(url)
+    with db.session_factory(engine)() as session:
+        plans.give_up_jobs(session)
+        session.commit()
+    engine.dispose()
     _pool("search").submit(_load_solver)
     threading.Thread(target=_load_solver, name="solver", daemon=True).start()
 

@@ -148,6 +148,15 @@ def open_job(session: Session, section: Section, kind: str) -> Job | None:
     )
 
 
+def give_up_jobs(session: Session) -> None:
+    """Mark what was under way as failed: the worker that carried it out is gone."""
+    session.execute(
+        sa.update(Job)
+        .where(Job.state.in_(("waiting", "running")))
+        .values(state="failed", error="The server was started anew meanwhile; ask for it again.")
+    )
+
+
 def load_job(session: Session, section: Section, job_id: int) -> Job | None:
     """A job of the section by id."""
     return session.scalar(sa.select(Job).where(Job.id == job_id, Job.section_id == section.id))

@@ -12,6 +12,7 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, replace
 from datetime import date
 
+from app.domain.dates import short_date
 from app.domain.scheduling.problem import Problem, Step, Team
 
 
@@ -36,7 +37,7 @@ class Lapse:
     @property
     def why(self) -> str:
         """Why, in a few words."""
-        return "suspended" if self.suspended else f"ended on {self.since.isoformat()}"
+        return "suspended" if self.suspended else f"ended on {short_date(self.since)}"
 
 
 @dataclass(frozen=True)
