@@ -3,9 +3,9 @@
 from collections.abc import Iterable
 from dataclasses import dataclass
 
-from app.domain import build_facts
+from app.domain.builds import build_facts
+from app.domain.builds.step_network import NetworkStep, Picture, lay_out
 from app.domain.cautions import HAZARDOUS
-from app.domain.step_network import NetworkStep, Picture, lay_out
 from app.models import Build, Step
 
 

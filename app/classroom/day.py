@@ -6,9 +6,12 @@ from typing import Any
 
 from flask import render_template, request
 
-from app.domain.class_plan import StepHazard, TaughtConcept
+from app.domain.papers.class_plan import StepHazard, TaughtConcept
 from app.models import Lesson, Meeting, MeetingState, Plan, Role, Section
-from app.store import Missing, class_day, papers, plan_days, plans
+from app.store import Missing
+from app.store.classroom import class_day
+from app.store.paper import papers
+from app.store.plan import plan_days, plans
 from app.web.access import me
 from app.web.clock import today_here
 from app.web.database import db

@@ -3,9 +3,12 @@
 from flask import render_template, request
 
 from app.classroom.day import may_change
-from app.domain.class_data import Point, strip
+from app.domain.classroom.class_data import Point, strip
 from app.models import MeetingState, Section, Step, Team
-from app.store import Missing, class_day, evidence, papers, plans, sections
+from app.store import Missing, sections
+from app.store.classroom import class_day, evidence
+from app.store.paper import papers
+from app.store.plan import plans
 from app.web.clock import today_here
 from app.web.database import db
 

@@ -15,9 +15,11 @@ from app.classroom.day import (
     template_values,
 )
 from app.classroom.progress import progress_page, work_page
-from app.domain import drying_air
+from app.domain.classroom import drying_air
 from app.models import Meeting, MeetingState, ProductLabel, RoomAir, Section, Step, Team
-from app.store import Missing, class_day, evidence, plan_days, plans, sections
+from app.store import Missing, sections
+from app.store.classroom import class_day, evidence
+from app.store.plan import plan_days, plans
 from app.web.access import me
 from app.web.clock import now_here, today_here
 from app.web.database import db

@@ -7,12 +7,13 @@ from pathlib import Path
 import click
 
 from app.cli.database import opened
-from app.domain import kit_papers
-from app.domain.board_cutting import CuttingError, cut_from_rack
 from app.domain.document import Paper
-from app.domain.kits import KitError, KitList
+from app.domain.kit import kit_papers
+from app.domain.kit.board_cutting import CuttingError, cut_from_rack
+from app.domain.kit.kits import KitError, KitList
 from app.interchange import kit_files
-from app.store import batches, kits, sections
+from app.store import sections
+from app.store.kit import batches, kits
 
 share = click.FloatRange(0, 1, min_open=True, max_open=True)
 assurance_option = click.option(

@@ -7,14 +7,16 @@ import click
 from sqlalchemy.orm import Session
 
 from app.cli.database import opened
-from app.domain.class_plan import week_document
 from app.domain.document import Paper
-from app.domain.semester_plan import semester_document
+from app.domain.papers.class_plan import week_document
+from app.domain.papers.semester_plan import semester_document
 from app.models import Plan, Section
 from app.print.compile import print_documents
-from app.store import papers, plans, sections
-from app.store.semester import semester_plan
-from app.store.substitute import find_meeting, substitute_papers
+from app.store import sections
+from app.store.paper import papers
+from app.store.plan import plans
+from app.store.plan.semester import semester_plan
+from app.store.plan.substitute import find_meeting, substitute_papers
 
 section_option = click.option("--section", "key", required=True, help="Key of the section.")
 paper_option = click.option(

@@ -9,7 +9,8 @@ import sqlalchemy as sa
 
 from app.cli.database import opened
 from app.models import Plan, Section
-from app.store import plans, sections
+from app.store import sections
+from app.store.plan import plans
 
 
 @click.command("sections")

@@ -9,7 +9,8 @@ import click
 from app.cli.database import opened
 from app.interchange.evidence_export import measurements_csv, sign_offs_csv
 from app.interchange.roster import read_path
-from app.store import roster, sections
+from app.store import sections
+from app.store.classroom import roster
 
 section_option = click.option("--section", "key", required=True, help="Key of the section.")
 output_option = click.option(

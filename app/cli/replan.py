@@ -52,7 +52,7 @@ def check_fit(key: str, *, terms: int, seed: int, workers: int | None, as_json: 
 def replan_section(key: str, file: Path, *, as_json: bool) -> None:
     """Say which ways on there are after something happened. Records nothing."""
     from app.jobs import options
-    from app.store import events, plans
+    from app.store.plan import events, plans
 
     try:
         given = json.loads(file.read_text(encoding="utf-8"))

@@ -10,19 +10,21 @@ import sqlalchemy as sa
 from sqlalchemy.orm import Session
 
 from app.cli.database import opened
-from app.domain import alignment
 from app.domain.bands import BANDS
-from app.domain.coverage import SectionCoverage
-from app.interchange import case_file, case_import, coverage_export
-from app.interchange.case_export import case_package
+from app.domain.standard import alignment
+from app.domain.standard.coverage import SectionCoverage
+from app.interchange import coverage_export
 from app.interchange.coverage_export import Export
-from app.interchange.standards_csv import standards_csv
+from app.interchange.standard import file as case_file
+from app.interchange.standard import importing as case_import
+from app.interchange.standard.case_export import case_package
+from app.interchange.standard.table import standards_csv
 from app.jobs import imports
 from app.models import School, Standard
 from app.print.compile import print_documents
-from app.store import lookup as lookup_store
 from app.store import people, sections
-from app.store import standards as store
+from app.store.standard import lookup as lookup_store
+from app.store.standard import standards as store
 
 json_option = click.option("--json", "as_json", is_flag=True, help="Print JSON.")
 school_option = click.option(
@@ -261,7 +263,7 @@ def show_coverage(
 
 
 def _section_coverage(session: Session, key: str) -> tuple[Export, dict[str, Any]]:
-    from app.store import coverage as coverage_store
+    from app.store.standard import coverage as coverage_store
 
     section = sections.find_section(session, key)
     now = dt.datetime.now(dt.UTC)
@@ -274,7 +276,7 @@ def _section_coverage(session: Session, key: str) -> tuple[Export, dict[str, Any
 def _department_coverage(
     session: Session, key: str, school_name: str | None
 ) -> tuple[Export, dict[str, Any]]:
-    from app.store.department import department_coverage
+    from app.store.standard.department import department_coverage
 
     school = _school(session, school_name)
     department = next((row for row in school.departments if row.key == key), None)

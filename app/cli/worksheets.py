@@ -15,7 +15,7 @@ from app.jobs.class_sets import MOST_IN_A_FILE, ClassSet, print_set
 from app.print.compile import print_documents
 from app.settings import SettingsError, from_environment
 from app.store import sections
-from app.store import worksheets as store
+from app.store.paper import worksheets as store
 from app.worksheets.kinds import KINDS, Asked, documents_of
 
 

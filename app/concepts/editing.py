@@ -25,7 +25,8 @@ from app.interchange import library as schema
 from app.interchange.loading import save_treatment, treatment_file
 from app.interchange.teaching import own_treatment_mistakes
 from app.models import Concept, Treatment
-from app.store import Missing, library, standards
+from app.store import Missing, library
+from app.store.standard import standards
 from app.web.access import for_roles, me
 from app.web.clock import today_here
 from app.web.database import db

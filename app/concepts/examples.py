@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from app.domain import worksheets as sheet
 from app.domain.worksheets.questions import Asking, ask
 from app.models import Build, Exposure, Question, Treatment
-from app.store import worksheets
+from app.store.paper import worksheets
 
 
 @dataclass(frozen=True, slots=True)

@@ -8,9 +8,10 @@ from app.domain.document import Paper
 from app.interchange import coverage_export
 from app.models import School
 from app.print.compile import print_documents
-from app.store import Missing, coverage, people, sections
-from app.store import department_losses as losses
-from app.store.department import NO_CUT, department_coverage
+from app.store import Missing, people, sections
+from app.store.standard import coverage
+from app.store.standard import department_losses as losses
+from app.store.standard.department import NO_CUT, department_coverage
 from app.web.access import me
 from app.web.clock import now_here, today_here
 from app.web.database import db

@@ -5,7 +5,8 @@ from flask.typing import ResponseReturnValue
 
 from app.coverage.forms import CellForm, ReviewForm
 from app.models import Review, Role, Section
-from app.store import Missing, coverage, sections
+from app.store import Missing, sections
+from app.store.standard import coverage
 from app.web.access import me
 from app.web.clock import now_here, today_here
 from app.web.database import db

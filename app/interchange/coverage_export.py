@@ -10,11 +10,11 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from importlib.metadata import version
 
-from app.domain.coverage import Depth, DepthReached, StandardCoverage
 from app.domain.document import Block, Document, Heading, Items, Paper, Paragraph, Table, Title
+from app.domain.standard.coverage import Depth, DepthReached, StandardCoverage
 from app.interchange.evidence_export import FORMULA_STARTS, Cell, csv_text
-from app.store.coverage import Approved, SectionFacts
-from app.store.department import DepartmentCoverage
+from app.store.standard.coverage import Approved, SectionFacts
+from app.store.standard.department import DepartmentCoverage
 
 LONGEST_SHEET_NAME = 31
 STATE = {None: "none", "planned": "planned", "taught": "taught"}

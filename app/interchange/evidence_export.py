@@ -9,8 +9,9 @@ import sqlalchemy as sa
 from sqlalchemy.orm import Session, joinedload
 
 from app.models import Absence, Mark, Measurement, Section, SignOff, Student, StudentName
-from app.store import evidence, library, sheet_marks, sign_offs
-from app.store.planning import standard_label
+from app.store import library
+from app.store.classroom import evidence, sheet_marks, sign_offs
+from app.store.plan.planning import standard_label
 
 Cell = str | float | int | None
 FORMULA_STARTS = ("=", "+", "-", "@", "\t", "\r", "\N{FULLWIDTH EQUALS SIGN}")

@@ -11,7 +11,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from typing import Any
 
-from app.domain.class_plan import MeetingPlan, merged_caution
+from app.domain.papers.class_plan import MeetingPlan, merged_caution
 
 PRODUCT = "-//Stringcourse//Class plan//EN"
 REFRESH = dt.timedelta(hours=6)  # common practice, no source: often enough for a lost day

@@ -11,10 +11,10 @@ from typing import Annotated, Any, Literal
 
 from pydantic import BeforeValidator, Field, ValidationError
 
-from app.domain.board_cutting import Blank, Board, CutBoard, Cutting
-from app.domain.kit_batches import Batch
-from app.domain.kit_papers import Cell, Grid
-from app.domain.kits import KitLine
+from app.domain.kit.board_cutting import Blank, Board, CutBoard, Cutting
+from app.domain.kit.kit_batches import Batch
+from app.domain.kit.kit_papers import Cell, Grid
+from app.domain.kit.kits import KitLine
 from app.domain.quantities import UnreadableValue, parse
 from app.interchange.files import BadFile, Mistake
 from app.interchange.library import Entry

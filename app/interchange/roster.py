@@ -12,7 +12,7 @@ from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from pathlib import Path, PurePosixPath
 
-from app.domain.roster import Entry, code_problem, read_grade
+from app.domain.classroom.roster import Entry, code_problem, read_grade
 from app.interchange.files import BadFile, Mistake
 
 LARGEST_BYTES = 64 * 1024 * 1024

@@ -11,9 +11,9 @@ import sqlalchemy as sa
 from sqlalchemy.orm import Session
 
 from app import models
-from app.domain.alignment import grade_number
 from app.domain.bands import BANDS
 from app.domain.calculators import InvalidInput
+from app.domain.standard.alignment import grade_number
 from app.domain.worksheets import Computed, InstrumentQuantity, Parameter
 from app.domain.worksheets.values import Drawn, NotComputable, compute, draw, filled
 from app.interchange import library as schema

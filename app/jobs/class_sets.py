@@ -16,7 +16,7 @@ from app.jobs.sheets import MOST_AT_ONCE, Worksheet
 from app.models import Job, Section
 from app.print.apart import Ended, compile_apart
 from app.print.compile import compile_documents
-from app.store import class_sets
+from app.store.paper import class_sets
 
 KIND = "class-set"
 MOST_IN_A_FILE = 200  # about 1 MB a page while it is printed, measured

@@ -23,8 +23,9 @@ from app.jobs import options, replanning
 from app.jobs.options import Candidate, Note, event_facts
 from app.jobs.terms import Round, play_chunk, prepare
 from app.models import Job, MeetingState, Plan, Section
-from app.store import events, plans, sections
-from app.store.events import NewEvent, Standing
+from app.store import sections
+from app.store.plan import events, plans
+from app.store.plan.events import NewEvent, Standing
 
 TERMS = 200
 TERMS_PER_CHANGE = 60

@@ -7,11 +7,12 @@ from pathlib import Path
 import sqlalchemy as sa
 from sqlalchemy.orm import Session
 
-from app.interchange import case_file, case_import
-from app.interchange.case import read_case
-from app.interchange.case_draft import Draft
-from app.interchange.case_import import Preview, slug
-from app.interchange.standards_csv import read_table
+from app.interchange.standard import file as case_file
+from app.interchange.standard import importing as case_import
+from app.interchange.standard.case import read_case
+from app.interchange.standard.draft import Draft
+from app.interchange.standard.importing import Preview, slug
+from app.interchange.standard.table import read_table
 from app.models import Framework, FrameworkUpload
 
 

@@ -18,8 +18,9 @@ from app.domain.scheduling.problem import Problem, Supervision
 from app.domain.scheduling.schedule import Schedule
 from app.jobs.replanning import Stop, again, changes, replan, save
 from app.models import Job, MeetingState, Plan, Section, Step
-from app.store import events, plans, sections
-from app.store.events import NewEvent, Standing
+from app.store import sections
+from app.store.plan import events, plans
+from app.store.plan.events import NewEvent, Standing
 
 log = logging.getLogger(__name__)
 

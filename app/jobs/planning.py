@@ -14,8 +14,8 @@ from app.domain.scheduling.events import is_away, shown
 from app.domain.scheduling.schedule import Result
 from app.domain.scheduling.solve import solve
 from app.models import Lesson, MeetingState, Plan, Section
-from app.store import events, plans
-from app.store.planning import (
+from app.store.plan import events, plans
+from app.store.plan.planning import (
     Board,
     activity_rows,
     lesson_problem,

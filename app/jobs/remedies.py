@@ -13,8 +13,8 @@ from app.domain.scheduling import problem as model
 from app.domain.scheduling.schedule import Result
 from app.domain.scheduling.solve import solve
 from app.models import Section, Step
-from app.store import events, plans
-from app.store.planning import Board, meeting_of, schedule_of
+from app.store.plan import events, plans
+from app.store.plan.planning import Board, meeting_of, schedule_of
 
 WORK = 10.0
 LOOKS = 120  # plans looked at for each change, as for the plan they are compared with

@@ -22,9 +22,9 @@ from app.domain.scheduling.schedule import (
 )
 from app.jobs.planning import plan_row
 from app.models import Event, Plan, Section
-from app.store import events, plans
-from app.store.events import NewEvent, Standing
-from app.store.planning import lesson_problem
+from app.store.plan import events, plans
+from app.store.plan.events import NewEvent, Standing
+from app.store.plan.planning import lesson_problem
 
 log = logging.getLogger(__name__)
 

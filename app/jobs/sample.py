@@ -33,8 +33,11 @@ from app.models import (
     Term,
     User,
 )
-from app.store import kits, library, people, plans, racks, sections, standards
-from app.store.planning import TICK_MINUTES
+from app.store import library, people, sections
+from app.store.kit import kits, racks
+from app.store.plan import plans
+from app.store.plan.planning import TICK_MINUTES
+from app.store.standard import standards
 
 TEACHER = "A. Rowan"
 STORE_KEEPER = "J. Alder"

@@ -16,8 +16,9 @@ from app.domain.bands import BANDS
 from app.domain.document import Document, Paper, Version
 from app.models import Paper as SavedPaper
 from app.models import Section
-from app.store import Missing, saved_papers
-from app.store import worksheets as store
+from app.store import Missing
+from app.store.paper import saved_papers
+from app.store.paper import worksheets as store
 
 VERSIONS: dict[str, tuple[Version, str]] = {
     "standard": ("standard", "Standard"),

@@ -23,7 +23,7 @@ from app.jobs.options import carry_out_options
 from app.jobs.planning import plan_section
 from app.jobs.remedies import try_remedies
 from app.models import Job, Plan, Section
-from app.store import plans
+from app.store.plan import plans
 
 log = logging.getLogger(__name__)
 

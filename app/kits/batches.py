@@ -3,17 +3,18 @@
 from flask import render_template, request
 from flask.typing import ResponseReturnValue
 
-from app.domain import kit_papers
-from app.domain.board_cutting import CuttingError
-from app.domain.kit_batches import Batch
-from app.domain.kits import KitError
+from app.domain.kit import kit_papers
+from app.domain.kit.board_cutting import CuttingError
+from app.domain.kit.kit_batches import Batch
+from app.domain.kit.kits import KitError
 from app.domain.quantities import UnreadableValue
 from app.kits import cutting, shown
 from app.kits.papers import label_document, section_labels
 from app.kits.routes import bp
 from app.models import Section
 from app.print.compile import PrintError
-from app.store import Missing, batches, racks, sections
+from app.store import Missing, sections
+from app.store.kit import batches, racks
 from app.web.access import me
 from app.web.clock import today_here
 from app.web.database import db

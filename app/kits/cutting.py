@@ -5,14 +5,15 @@ from dataclasses import dataclass
 
 from flask import render_template, request
 
-from app.domain import kit_papers
-from app.domain.board_cutting import Blank, Board, Cutting, CuttingError, cut_from_rack
-from app.domain.kits import KitError
+from app.domain.kit import kit_papers
+from app.domain.kit.board_cutting import Blank, Board, Cutting, CuttingError, cut_from_rack
+from app.domain.kit.kits import KitError
 from app.domain.quantities import UnreadableValue, parse
 from app.kits import shown
 from app.models import Section
 from app.print.page import document_html
-from app.store import kits, racks, sections
+from app.store import sections
+from app.store.kit import kits, racks
 from app.web.clock import today_here
 from app.web.database import db
 

@@ -3,17 +3,19 @@
 from flask import render_template, request
 from flask.typing import ResponseReturnValue
 
-from app.domain import kit_papers
-from app.domain.board_cutting import CuttingError
 from app.domain.document import Document, Table, Title
-from app.domain.kits import KitError
+from app.domain.kit import kit_papers
+from app.domain.kit.board_cutting import CuttingError
+from app.domain.kit.kits import KitError
 from app.domain.quantities import UnreadableValue
 from app.kits import cutting, shown
 from app.kits.routes import bp, pull_span
 from app.models import Section
 from app.print.compile import PrintError
 from app.print.page import document_html
-from app.store import Missing, kits, plans, pulls, racks, sections
+from app.store import Missing, sections
+from app.store.kit import kits, pulls, racks
+from app.store.plan import plans
 from app.web.access import me
 from app.web.clock import today_here
 from app.web.database import db

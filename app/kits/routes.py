@@ -5,11 +5,13 @@ import datetime as dt
 from flask import Blueprint, flash, redirect, render_template, request, url_for
 from flask.typing import ResponseReturnValue
 
-from app.domain.kits import KitError
+from app.domain.kit.kits import KitError
 from app.kits import shown
 from app.kits.cutting import cutting_page
 from app.models import Role, Section
-from app.store import Missing, kits, plans, pulls, racks, sections
+from app.store import Missing, sections
+from app.store.kit import kits, pulls, racks
+from app.store.plan import plans
 from app.web.access import me
 from app.web.clock import now_here, today_here
 from app.web.database import db

@@ -6,8 +6,8 @@ from dataclasses import dataclass
 from flask import Response, request
 
 from app.domain.document import Document, Paper
-from app.domain.kit_papers import Grid, PartLabel
-from app.domain.kits import USUAL_ASSURANCE
+from app.domain.kit.kit_papers import Grid, PartLabel
+from app.domain.kit.kits import USUAL_ASSURANCE
 from app.interchange.kit_files import csv_text, xlsx_bytes
 from app.print.compile import PrintError, print_documents
 from app.print.labels import labels_pdf

@@ -7,7 +7,8 @@ from flask.typing import ResponseReturnValue
 
 from app.interchange.evidence_export import sign_offs_csv
 from app.models import PermitType, Role, SchoolRule, Section, Step, Student
-from app.store import Missing, library, sections, sign_offs
+from app.store import Missing, library, sections
+from app.store.classroom import sign_offs
 from app.web.access import for_roles, me
 from app.web.clock import today_here
 from app.web.database import db

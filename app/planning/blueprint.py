@@ -5,7 +5,8 @@ from flask import Blueprint, Response, request
 from app.domain.document import Document, Paper
 from app.models import Plan, Role, Section
 from app.print.compile import print_documents
-from app.store import Missing, plans
+from app.store import Missing
+from app.store.plan import plans
 from app.web.access import me
 from app.web.database import db
 

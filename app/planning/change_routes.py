@@ -11,7 +11,8 @@ from app.jobs import options, replanning, worker
 from app.models import Job, Meeting, MeetingState, Plan, Section
 from app.planning.blueprint import bp, mine, plan_of
 from app.planning.change_forms import FORMS, ByHandForm, EventForm, event_form
-from app.store import Missing, events, plan_changes, plans, sections
+from app.store import Missing, sections
+from app.store.plan import events, plan_changes, plans
 from app.web.access import me
 from app.web.clock import now_here, today_here
 from app.web.database import db

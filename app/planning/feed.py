@@ -7,7 +7,7 @@ from app.interchange.ics import CalendarFacts, calendar_file
 from app.models import Section
 from app.planning.blueprint import bp
 from app.store import sections
-from app.store.feeds import close_feed, feed_facts, open_feed, section_of_feed
+from app.store.plan.feeds import close_feed, feed_facts, open_feed, section_of_feed
 from app.web.access import me, public
 from app.web.database import db
 

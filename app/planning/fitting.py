@@ -10,7 +10,8 @@ from flask.typing import ResponseReturnValue
 from app.domain.scheduling import calendar
 from app.models import Meeting, MeetingState, Section, Step
 from app.planning.blueprint import bp
-from app.store import Missing, evidence, sections
+from app.store import Missing, sections
+from app.store.classroom import evidence
 from app.web.access import me
 from app.web.clock import today_here
 from app.web.database import db

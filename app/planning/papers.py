@@ -5,14 +5,15 @@ import datetime as dt
 from flask import render_template
 from flask.typing import ResponseReturnValue
 
-from app.domain.class_plan import day_document, week_document
-from app.domain.semester_plan import semester_document
-from app.domain.substitute_plan import substitute_document
+from app.domain.papers.class_plan import day_document, week_document
+from app.domain.papers.semester_plan import semester_document
+from app.domain.papers.substitute_plan import substitute_document
 from app.models import Meeting, Section
 from app.planning.blueprint import bp, mine, pdf, plan_of
-from app.store import Missing, papers, sections
-from app.store.semester import semester_plan
-from app.store.substitute import substitute_papers, substitute_plan
+from app.store import Missing, sections
+from app.store.paper import papers
+from app.store.plan.semester import semester_plan
+from app.store.plan.substitute import substitute_papers, substitute_plan
 from app.web.access import me
 from app.web.database import db
 

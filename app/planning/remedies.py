@@ -8,7 +8,8 @@ from flask.typing import ResponseReturnValue
 from app.jobs import worker
 from app.models import Plan, Section
 from app.planning.blueprint import bp, mine, plan_of
-from app.store import plans, sections
+from app.store import sections
+from app.store.plan import plans
 from app.web.access import me
 from app.web.clock import now_here
 from app.web.database import db

@@ -3,14 +3,15 @@
 from flask import current_app, flash, redirect, render_template, url_for
 from flask.typing import ResponseReturnValue
 
-from app.domain.class_plan import merged_caution
+from app.domain.papers.class_plan import merged_caution
 from app.domain.pictures import Grid, runs
 from app.jobs import worker
 from app.models import Section
 from app.planning.blueprint import bp, mine
 from app.planning.remedies import REMEDIES, limiting_title
-from app.store import Missing, plans, rechecks, sections
-from app.store.semester import semester_of
+from app.store import Missing, sections
+from app.store.plan import plans, rechecks
+from app.store.plan.semester import semester_of
 from app.web.access import me
 from app.web.clock import now_here, today_here
 from app.web.database import db

@@ -5,7 +5,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from app.domain.document import Paper
-from app.domain.kit_papers import PartLabel
+from app.domain.kit.kit_papers import PartLabel
 from app.print.compile import PAPER_NAMES, PAPERS, STANDARDS, PrintError, typst_pdf
 from app.print.payload import clean
 

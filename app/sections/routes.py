@@ -13,7 +13,9 @@ from app.interchange.closures import FoundDays, public_holidays, read_calendar
 from app.models import MeetingState, Role, Section, Term
 from app.sections.day_list import SCHEDULES, read_blocks, read_days, write_days
 from app.sections.forms import CourseForm, RequiredForm, RoomForm, RosterForm, SectionForm, TermForm
-from app.store import library, people, plans, sections, standards
+from app.store import library, people, sections
+from app.store.plan import plans
+from app.store.standard import standards
 from app.web.access import for_roles, me
 from app.web.clock import today_here
 from app.web.database import db

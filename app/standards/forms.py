@@ -3,7 +3,7 @@
 from wtforms import FileField, StringField, TextAreaField
 from wtforms.validators import Length
 
-from app.interchange.case_file import LARGEST_WORDS
+from app.interchange.standard.file import LARGEST_WORDS
 from app.web.fields import Form
 
 

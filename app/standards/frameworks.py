@@ -6,15 +6,16 @@ import json
 from flask import Response, flash, redirect, render_template, request, url_for
 from flask.typing import ResponseReturnValue
 
-from app.interchange import case_import
-from app.interchange.case_export import case_package
-from app.interchange.case_file import LARGEST_BYTES
 from app.interchange.files import BadFile
-from app.interchange.standards_csv import standards_csv
+from app.interchange.standard import importing as case_import
+from app.interchange.standard.case_export import case_package
+from app.interchange.standard.file import LARGEST_BYTES
+from app.interchange.standard.table import standards_csv
 from app.jobs import imports
 from app.standards.forms import ImportForm
 from app.standards.routes import bp
-from app.store import Missing, standards
+from app.store import Missing
+from app.store.standard import standards
 from app.web.access import me
 from app.web.clock import now_here, today_here
 from app.web.database import db

@@ -3,9 +3,10 @@
 from flask import Blueprint, render_template, request
 from flask.typing import ResponseReturnValue
 
-from app.domain import alignment
-from app.store import lookup as lookup_store
-from app.store import sections, standards
+from app.domain.standard import alignment
+from app.store import sections
+from app.store.standard import lookup as lookup_store
+from app.store.standard import standards
 from app.web.access import me
 from app.web.database import db
 

@@ -5,7 +5,8 @@ from flask.typing import ResponseReturnValue
 
 from app.domain.bands import BANDS
 from app.standards.routes import bp
-from app.store import Missing, alignments, standards
+from app.store import Missing
+from app.store.standard import alignments, standards
 from app.web.access import me
 from app.web.clock import now_here
 from app.web.database import db

@@ -31,8 +31,8 @@ from app.models import (
     TermDay,
     User,
 )
-from app.store import event_values
 from app.store.missing import Missing
+from app.store.plan import event_values
 
 EXTRA = "extra"  # the kind of a meeting that is on no bell schedule
 

@@ -16,7 +16,9 @@ from app.jobs import worker
 from app.jobs.class_sets import KIND, STOPPED, ask_for
 from app.jobs.sheets import Worksheet
 from app.models import Job, Role, Section
-from app.store import Missing, class_sets, plans, sections
+from app.store import Missing, sections
+from app.store.paper import class_sets
+from app.store.plan import plans
 from app.web.access import me
 from app.web.clock import now_here
 from app.web.database import db

@@ -18,8 +18,9 @@ from app.domain.papers.showcase_card import showcase_card
 from app.domain.papers.sign_off_log import sign_off_log
 from app.domain.worksheets import Holder
 from app.models import Section
-from app.store import Missing, handouts
-from app.store import worksheets as store
+from app.store import Missing
+from app.store.paper import handouts
+from app.store.paper import worksheets as store
 
 
 @dataclass(frozen=True)

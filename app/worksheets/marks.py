@@ -11,12 +11,13 @@ from dataclasses import dataclass, field
 import sqlalchemy as sa
 from sqlalchemy.orm import Session
 
-from app.domain import class_data
 from app.domain import worksheets as sheet
+from app.domain.classroom import class_data
 from app.domain.document import Answer
 from app.jobs.sheets import MOST_AT_ONCE, Worksheet
 from app.models import InstrumentQuantity, Mark, Meeting, Student, Team, Treatment
-from app.store import evidence, sections, sheet_marks
+from app.store import sections
+from app.store.classroom import evidence, sheet_marks
 
 LONGEST_READING = 40
 MOST_POINTS = 100.0

@@ -27,8 +27,11 @@ from app.models import Meeting, Role, Section
 from app.print.compile import print_documents
 from app.print.mathml import formula_mathml
 from app.print.picture import sheet_png
-from app.store import Missing, class_sets, evidence, handouts, plans, saved_papers, sections
-from app.store import worksheets as store
+from app.store import Missing, sections
+from app.store.classroom import evidence
+from app.store.paper import class_sets, handouts, saved_papers
+from app.store.paper import worksheets as store
+from app.store.plan import plans
 from app.web.access import me, public
 from app.web.clock import now_here, today_here
 from app.web.database import db

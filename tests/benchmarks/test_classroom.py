@@ -10,7 +10,7 @@ from flask import g, render_template
 
 from app import db
 from app.classroom import day as day_pages
-from app.domain.roster import Entry
+from app.domain.classroom.roster import Entry
 from app.models import (
     Absence,
     Activity,
@@ -22,7 +22,8 @@ from app.models import (
     Step,
     Student,
 )
-from app.store import people, roster, sections
+from app.store import people, sections
+from app.store.classroom import roster
 from tests.conftest import signed_in
 
 pytestmark = pytest.mark.benchmark

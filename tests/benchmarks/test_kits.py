@@ -6,14 +6,14 @@ from datetime import date
 import pytest
 import sqlalchemy as sa
 
-from app.domain.board_cutting import Blank, Board, cut_from_rack
-from app.domain.kit_batches import BatchClass, batch_of
-from app.domain.kit_papers import batch_document, batch_grids
-from app.domain.kits import BillLine, ClassSize, kit_list
+from app.domain.kit.board_cutting import Blank, Board, cut_from_rack
+from app.domain.kit.kit_batches import BatchClass, batch_of
+from app.domain.kit.kit_papers import batch_document, batch_grids
+from app.domain.kit.kits import BillLine, ClassSize, kit_list
 from app.interchange.kit_files import xlsx_bytes
 from app.models import Activity, Plan, Progress, Section, Team
 from app.print.compile import compile_pdf
-from app.store import batches
+from app.store.kit import batches
 
 pytestmark = pytest.mark.benchmark
 

@@ -17,8 +17,8 @@ import sqlalchemy as sa
 from sqlalchemy import event
 
 from app import db
-from app.interchange import case_import
-from app.interchange.case import read_case
+from app.interchange.standard import importing as case_import
+from app.interchange.standard.case import read_case
 from app.models import (
     Activity,
     Build,
@@ -46,8 +46,8 @@ from app.models import (
     User,
 )
 from app.settings import embedded_url
-from app.store import standards
-from app.store.department import department_coverage
+from app.store.standard import standards
+from app.store.standard.department import department_coverage
 from tests.conftest import make_app, signed_in
 from tests.store.rows import FIRST, NOW, values_of
 

@@ -11,7 +11,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from app.domain.alignment import (
+from app.domain.standard.alignment import (
     CodeIndex,
     StandardEntry,
     ambiguities,

@@ -8,8 +8,15 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from app.domain.board_cutting import Blank, Board, Cutting, CuttingError, cut_from_rack, drawings
 from app.domain.drawing import on_paper
+from app.domain.kit.board_cutting import (
+    Blank,
+    Board,
+    Cutting,
+    CuttingError,
+    cut_from_rack,
+    drawings,
+)
 
 KERF_M = 0.003
 

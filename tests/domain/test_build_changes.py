@@ -4,7 +4,7 @@ import copy
 
 import pytest
 
-from app.domain.build_changes import compare
+from app.domain.builds.build_changes import compare
 
 STEP = {
     "key": "S1",

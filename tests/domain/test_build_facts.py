@@ -1,7 +1,7 @@
 """Sums over a build against sums made by hand."""
 
-from app.domain.build_facts import Estimate, StepFacts, Supply, facts
-from app.domain.step_network import NetworkStep
+from app.domain.builds.build_facts import Estimate, StepFacts, Supply, facts
+from app.domain.builds.step_network import NetworkStep
 
 
 def test_sums_are_those_made_by_hand():

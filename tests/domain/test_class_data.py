@@ -8,12 +8,12 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from app.domain.catch_up import MissedLesson, MissedWork, Slip, slip_document
-from app.domain.class_data import DataSet, Point, fret_residuals, read_reading, strip
-from app.domain.class_plan import StepHazard, merged_caution
+from app.domain.classroom.class_data import DataSet, Point, fret_residuals, read_reading, strip
+from app.domain.classroom.drying_air import Label, judge, read_air, ready_at
 from app.domain.document import Answer, Caution, Question, answer_key
-from app.domain.drying_air import Label, judge, read_air, ready_at
-from app.domain.statistics_paper import statistics_document
+from app.domain.papers.catch_up import MissedLesson, MissedWork, Slip, slip_document
+from app.domain.papers.class_plan import StepHazard, merged_caution
+from app.domain.papers.statistics_paper import statistics_document
 
 BODY = {"what": "Thickness", "unit": "mm", "minimum": 45.7, "maximum": 46.3}
 

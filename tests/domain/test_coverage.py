@@ -13,7 +13,7 @@ from datetime import date, timedelta
 
 import pytest
 
-from app.domain.coverage import (
+from app.domain.standard.coverage import (
     ActivityFact,
     AlignedStandard,
     AssessmentFact,

@@ -8,8 +8,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 from scipy import stats
 
-from app.domain.kit_batches import AdultTask, BatchClass, ReadyMade, batch_of
-from app.domain.kits import (
+from app.domain.kit.kit_batches import AdultTask, BatchClass, ReadyMade, batch_of
+from app.domain.kit.kits import (
     BillLine,
     ClassSize,
     KitError,

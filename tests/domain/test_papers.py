@@ -4,8 +4,8 @@ import re
 
 import pytest
 
-from app.domain.class_plan import StepHazard
 from app.domain.document import DEFERRAL, Caution, Items, Paragraph, Question, Table
+from app.domain.papers.class_plan import StepHazard
 from app.domain.papers.coverage_statement import Row, coverage_statement
 from app.domain.papers.facts import Check, Head, StepFacts
 from app.domain.papers.hold_point_sheet import hold_point_sheet, readings_of

@@ -6,7 +6,7 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from app.domain.step_network import (
+from app.domain.builds.step_network import (
     NetworkStep,
     drawn_links,
     drying_nights,

@@ -6,7 +6,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from app.domain.team_making import Candidate, Wishes, cost, make_teams, read_pairs
+from app.domain.classroom.team_making import Candidate, Wishes, cost, make_teams, read_pairs
 
 CODES = ["A", "B", "C", "D", "E", "F"]
 

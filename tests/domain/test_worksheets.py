@@ -10,7 +10,6 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from app.domain.calculators import CATALOGUE, calculate
-from app.domain.class_plan import StepHazard
 from app.domain.document import (
     DEFERRAL,
     Answer,
@@ -27,6 +26,7 @@ from app.domain.document import (
     answer_key,
 )
 from app.domain.drawing import Sheet, measuring_bar
+from app.domain.papers.class_plan import StepHazard
 from app.domain.worksheets import (
     Computed,
     Exposure,

@@ -20,15 +20,16 @@ import pytest
 import sqlalchemy as sa
 
 from app import db
-from app.interchange import case_file, case_import
-from app.interchange.case import read_case
-from app.interchange.case_draft import grades_of
-from app.interchange.case_export import case_package
 from app.interchange.files import BadFile
-from app.interchange.standards_csv import read_table, read_text, standards_csv
+from app.interchange.standard import file as case_file
+from app.interchange.standard import importing as case_import
+from app.interchange.standard.case import read_case
+from app.interchange.standard.case_export import case_package
+from app.interchange.standard.draft import grades_of
+from app.interchange.standard.table import read_table, read_text, standards_csv
 from app.models import Alignment, Decision, Framework, School, Standard, StandardLink, Treatment
 from app.settings import embedded_url
-from app.store import standards
+from app.store.standard import standards
 
 HERE = Path(__file__).parent / "case"
 QUIRKS = HERE / "quirks.json"
@@ -674,6 +675,6 @@ def test_a_framework_without_grades_is_offered_at_every_grade(school_session):
 
     assert {row.grades for row in framework.standards} == {""}
     index = standards.index_of(school_session, school_id(school_session))
-    from app.domain.alignment import search
+    from app.domain.standard.alignment import search
 
     assert [h.entry.code for h in search("EX.6.2", index, grades=(9, 12))] == ["EX.6.2"]

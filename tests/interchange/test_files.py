@@ -9,7 +9,7 @@ import pytest
 import sqlalchemy as sa
 
 from app import models
-from app.domain.build_changes import SIMPLE, WORDED, YES_OR_NO
+from app.domain.builds.build_changes import SIMPLE, WORDED, YES_OR_NO
 from app.interchange.files import BadFile, check, find_cycle, parse, read_file
 from app.interchange.library import SCHEMA_VERSION, Build, Step
 from app.interchange.loading import build_file, concept_file, load

@@ -11,8 +11,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from app.cli.kits import show_cut_list
-from app.domain.board_cutting import cut_from_rack
-from app.domain.kit_papers import Grid
+from app.domain.kit.board_cutting import cut_from_rack
+from app.domain.kit.kit_papers import Grid
 from app.interchange.files import BadFile
 from app.interchange.kit_files import (
     csv_text,

@@ -10,7 +10,7 @@ import zipfile
 
 import pytest
 
-from app.domain.roster import Entry, Known, compare, next_codes, read_grade
+from app.domain.classroom.roster import Entry, Known, compare, next_codes, read_grade
 from app.interchange.files import BadFile
 from app.interchange.roster import decoded, plain_csv, read_bytes, read_path, read_text
 

@@ -19,7 +19,7 @@ from app.domain.document import DEFERRAL, Answer, Caution, Question, Title
 from app.models import Build, Section
 from app.print import compile_documents
 from app.print.payload import payload
-from app.store import worksheets as store
+from app.store.paper import worksheets as store
 
 BUILDS = ("six-string-solid-body", "tenor-ukulele", "three-string-box", "mountain-dulcimer")
 

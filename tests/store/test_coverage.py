@@ -20,7 +20,7 @@ import sqlalchemy as sa
 from sqlalchemy import event
 
 from app import db
-from app.domain.coverage import Depth, GapCode, State
+from app.domain.standard.coverage import Depth, GapCode, State
 from app.models import (
     Activity,
     Alignment,
@@ -51,9 +51,10 @@ from app.models import (
     User,
 )
 from app.settings import embedded_url
-from app.store import coverage, sections
-from app.store.department import Cut, department_coverage
-from app.store.department_losses import TWO_WEEKS, department_losses
+from app.store import sections
+from app.store.standard import coverage
+from app.store.standard.department import Cut, department_coverage
+from app.store.standard.department_losses import TWO_WEEKS, department_losses
 from tests.store.rows import FIRST, add
 
 DAYS = [FIRST + dt.timedelta(days=n) for n in (0, 1, 7, 8)]

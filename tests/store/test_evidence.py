@@ -19,7 +19,8 @@ from app.models import (
     StudentName,
     Team,
 )
-from app.store import evidence, roster, sections
+from app.store import sections
+from app.store.classroom import evidence, roster
 from tests.conftest import signed_in
 
 KEY = "/sections/period-3"

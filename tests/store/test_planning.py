@@ -23,7 +23,8 @@ from app.models import (
     Step,
     User,
 )
-from app.store import plans, sections
+from app.store import sections
+from app.store.plan import plans
 
 NOW = dt.datetime(2027, 3, 1, 8, tzinfo=dt.UTC)
 MONDAY = dt.date(2027, 3, 1)

@@ -3,9 +3,10 @@
 import datetime as dt
 
 from app.domain.scheduling.axis import Axis, Meeting
-from app.store import plans, sections
-from app.store.planning import board_of
-from app.store.shared_room import _outages, taken_elsewhere
+from app.store import sections
+from app.store.plan import plans
+from app.store.plan.planning import board_of
+from app.store.plan.shared_room import _outages, taken_elsewhere
 
 
 def at(day, hour, minute=0):

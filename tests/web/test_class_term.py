@@ -14,7 +14,7 @@ from collections import defaultdict
 import sqlalchemy as sa
 
 from app import db
-from app.domain import coverage
+from app.domain.standard import coverage
 from app.jobs.planning import plan_section
 from app.models import (
     Absence,
@@ -28,8 +28,9 @@ from app.models import (
     SignOff,
     Student,
 )
-from app.store import class_day, sections
-from app.store.coverage import section_facts
+from app.store import sections
+from app.store.classroom import class_day
+from app.store.standard.coverage import section_facts
 from tests.conftest import signed_in
 
 KEY = "/sections/period-3"

@@ -30,7 +30,8 @@ from app.models import (
     StudentName,
     Team,
 )
-from app.store import evidence, sections
+from app.store import sections
+from app.store.classroom import evidence
 from tests.conftest import signed_in
 from tests.pages import get, post
 
@@ -532,7 +533,8 @@ def test_progress_has_a_spread_with_a_table_and_opens_each_record(teacher, sessi
 
 
 def test_a_team_behind_is_behind_by_the_minutes_of_what_it_left_open(teacher, session):
-    from app.store import class_day, plans
+    from app.store.classroom import class_day
+    from app.store.plan import plans
 
     section = ours(session)
     plan = plans.current_plan(session, section)

@@ -19,7 +19,8 @@ from app.models import (
     School,
     Section,
 )
-from app.store import coverage, people
+from app.store import people
+from app.store.standard import coverage
 from tests.conftest import signed_in
 from tests.pages import check_page, get, post
 

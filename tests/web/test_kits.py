@@ -12,7 +12,7 @@ from click.testing import CliRunner
 
 from app.cli.kits import show_kit, write_batch
 from app.models import Build, Material, Section, Stock, StockCount, Team
-from app.store import kits
+from app.store.kit import kits
 from tests.conftest import signed_in
 from tests.pages import get, post
 
@@ -276,7 +276,7 @@ def test_a_week_and_a_day_without_class(teacher):
 
 
 def test_a_fresh_blade_starts_its_count_again(teacher, session, section):
-    from app.store import pulls
+    from app.store.kit import pulls
 
     def done():
         return {b.station: b.done for b in pulls.blades_of(session, section.room)}["bandsaw"]
@@ -343,7 +343,7 @@ def test_a_workshop_lead_puts_classes_together(app, session, section):
 def test_pooled_spares_are_binomial_over_all_classes(session, section):
     from scipy import stats
 
-    from app.store import batches
+    from app.store.kit import batches
 
     other = second_section(session, section, section.build.version)
     found = batches.batch(session, [section, other])

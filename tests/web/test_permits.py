@@ -23,7 +23,8 @@ from app.models import (
     Step,
     Student,
 )
-from app.store import events, sign_offs
+from app.store.classroom import sign_offs
+from app.store.plan import events
 from tests.conftest import signed_in
 from tests.pages import get, post
 

@@ -14,7 +14,8 @@ from app import db
 from app.domain.document import DEFERRAL
 from app.jobs import worker
 from app.models import Job, Meeting, MeetingState, Plan, Section, Term
-from app.store import plans, sections
+from app.store import sections
+from app.store.plan import plans
 from tests.conftest import signed_in
 from tests.pages import get, post
 

@@ -11,7 +11,7 @@ from click.testing import CliRunner
 from app import db
 from app.jobs import fit, options, replanning, worker
 from app.models import Activity, Event, Meeting, MeetingState, Plan, Section, Student
-from app.store import events, plans
+from app.store.plan import events, plans
 from tests.conftest import signed_in
 from tests.pages import get, post
 

@@ -497,7 +497,7 @@ def test_a_declined_suggestion_does_not_come_back_and_may_be_accepted_after_all(
     take_in(teacher, package())
     framework = imported(session)
     address = f"/standards/frameworks/{framework.id}/alignments"
-    from app.store import alignments
+    from app.store.standard import alignments
 
     item = alignments.suggestions(session, framework.school_id, framework, "9-12")[0]
     session.commit()
@@ -705,7 +705,7 @@ def test_a_partial_acceptance_stands_in_brackets_on_paper(session, teacher):
 
 def test_the_planner_sees_what_is_accepted_and_what_the_course_then_requires(session, teacher):
     from app.domain.scheduling.schedule import Schedule
-    from app.store import planning
+    from app.store.plan import planning
 
     take_in(teacher, package())
     _, treatment = decide(teacher, session, "accept")
@@ -792,7 +792,7 @@ def test_the_page_lists_what_came_with_the_library_and_lets_the_school_decline_i
 
 
 def test_the_better_suggestion_comes_first(session, teacher):
-    from app.store import alignments
+    from app.store.standard import alignments
 
     statements = (
         "Predict the pitch of a string of known length, mass and tension.",

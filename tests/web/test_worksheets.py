@@ -11,7 +11,8 @@ from click.testing import CliRunner
 
 from app.cli import command
 from app.models import Absence, Mark, Paper, Section, Treatment
-from app.store import coverage, sections
+from app.store import sections
+from app.store.standard import coverage
 from tests.conftest import signed_in
 from tests.pages import get, post
 

@@ -8,17 +8,19 @@ from flask.typing import ResponseReturnValue
 
 from app.classroom.blueprint import bp
 from app.classroom.day import current_plan, may_change
-from app.domain.catch_up import slip_document
-from app.domain.class_data import DataSet, Fret, Point, fret_residuals, limits_of, strip
+from app.domain.classroom.class_data import DataSet, Fret, Point, fret_residuals, limits_of, strip
 from app.domain.document import Document, Paper, answer_key
+from app.domain.papers.catch_up import slip_document
+from app.domain.papers.statistics_paper import residual_rows, statistics_document
 from app.domain.quantities import UnreadableValue, parse
-from app.domain.statistics_paper import residual_rows, statistics_document
 from app.interchange.evidence_export import evidence_csv, measurements_csv
 from app.models import Measurement, Meeting, MeetingState, Section, Step, Team, Treatment
 from app.print import print_documents
 from app.print.page import document_html
-from app.store import Missing, evidence, plans, sections
-from app.store import catch_up as catch_up_store
+from app.store import Missing, sections
+from app.store.classroom import evidence
+from app.store.paper import catch_up as catch_up_store
+from app.store.plan import plans
 from app.web.access import me
 from app.web.clock import now_here, today_here
 from app.web.database import db

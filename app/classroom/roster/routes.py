@@ -9,13 +9,14 @@ from flask.typing import ResponseReturnValue
 
 from app.classroom.blueprint import bp
 from app.classroom.day import may_change
-from app.domain.roster import keeping, read_grade
-from app.domain.team_making import PACES, Teams, Wishes, make_teams, read_pairs
+from app.domain.classroom.roster import keeping, read_grade
+from app.domain.classroom.team_making import PACES, Teams, Wishes, make_teams, read_pairs
 from app.interchange.evidence_export import student_record
 from app.interchange.files import BadFile
 from app.interchange.roster import ClassList, plain_csv, read_bytes, read_text
 from app.models import Section, Student
-from app.store import class_day, roster, sections, sign_offs
+from app.store import sections
+from app.store.classroom import class_day, roster, sign_offs
 from app.web.access import me
 from app.web.clock import today_here
 from app.web.database import db

@@ -2,7 +2,7 @@
 
 from dataclasses import dataclass
 
-from app.domain.class_plan import StepHazard
+from app.domain.papers.class_plan import StepHazard
 
 
 @dataclass(frozen=True, slots=True)

@@ -11,7 +11,6 @@ from dataclasses import dataclass
 from typing import Literal
 
 from app.domain.cautions import PROTECTION, SUPERVISION
-from app.domain.class_plan import StepHazard
 from app.domain.document import (
     Answer,
     Block,
@@ -23,6 +22,7 @@ from app.domain.document import (
     Table,
     Title,
 )
+from app.domain.papers.class_plan import StepHazard
 from app.domain.papers.facts import Head
 from app.domain.worksheets.questions import LETTERS
 from app.domain.worksheets.sheet import caution_blocks

@@ -5,8 +5,8 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from typing import Literal
 
-from app.domain.class_plan import StepHazard
 from app.domain.document import Version
+from app.domain.papers.class_plan import StepHazard
 
 
 class WorksheetError(ValueError):

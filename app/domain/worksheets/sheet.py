@@ -8,7 +8,6 @@ from dataclasses import dataclass, field, replace
 from app.domain.calculators import CATALOGUE, Calculation, InvalidInput, calculate
 from app.domain.calculators.calculator import Quantity, Value
 from app.domain.calculators.working import symbols_in, typst_value, unit_in
-from app.domain.class_plan import StepHazard, merged_caution
 from app.domain.dates import long_date
 from app.domain.document import (
     Block,
@@ -27,6 +26,7 @@ from app.domain.document import (
     WorkedStep,
 )
 from app.domain.drawing import LABEL_MM, measuring_bar, on_paper
+from app.domain.papers.class_plan import StepHazard, merged_caution
 from app.domain.worksheets.length import ROOMS, page_count, pages_for
 from app.domain.worksheets.pictured import pictured_steps
 from app.domain.worksheets.questions import (

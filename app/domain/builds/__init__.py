@@ -1,0 +1,1 @@
+"""What a build is, how its steps hang together, and what changes between versions."""

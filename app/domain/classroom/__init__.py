@@ -1,0 +1,1 @@
+"""The class: lists, teams, readings, and the air coats dry in."""

@@ -1,0 +1,112 @@
+"""Papers that follow from a class day: the catch-up slip of an absent student.
+
+A slip says what was missed, what to do now, and with whom; it never says why somebody was away.
+"""
+
+import datetime as dt
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from app.domain.dates import long_date
+from app.domain.document import Block, Document, Goal, Heading, Items, Paragraph, Title
+from app.domain.papers.class_plan import StepHazard, merged_caution
+
+
+@dataclass(frozen=True, slots=True)
+class MissedLesson:
+    """A lesson that was taught without the student."""
+
+    title: str
+    goal: str
+    minutes: int
+    paper: str = ""
+    codes: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class MissedWork:
+    """A step of the student's team; `way` is how the library says it is made up."""
+
+    step: str
+    title: str
+    where: str
+    done: bool
+    way: str = ""
+    reading: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Slip:
+    """Everything one absent student needs from one meeting."""
+
+    section: str
+    student: str
+    team: str
+    date: dt.date
+    partners: tuple[str, ...] = ()
+    lessons: tuple[MissedLesson, ...] = ()
+    briefings: tuple[str, ...] = ()
+    work: tuple[MissedWork, ...] = ()
+    signing_off: tuple[str, ...] = ()
+    hazards: tuple[StepHazard, ...] = ()
+    notices: tuple[str, ...] = ()
+
+    @property
+    def empty(self) -> bool:
+        """Whether nothing was missed that has to be made up."""
+        return not (self.lessons or self.briefings or self.work)
+
+
+def slip_document(slip: Slip) -> Document:
+    """The slip on paper: missed, to do, with whom, cautions of the steps it names."""
+    date = long_date(slip.date)
+    blocks: list[Block] = [
+        Title(
+            f"Catch-up slip: {date}",
+            section=slip.section,
+            place=f"Team {slip.team}" if slip.team else "",
+            holder=slip.student,
+        )
+    ]
+    if slip.empty:
+        blocks.append(Paragraph("Nothing has to be made up from this meeting."))
+    if slip.lessons:
+        blocks.append(Heading("The lesson you missed"))
+    for lesson in slip.lessons:
+        blocks.append(Goal(lesson.goal, codes=lesson.codes))
+        paper = f" Worksheet: {lesson.paper}." if lesson.paper else ""
+        blocks.append(Paragraph(f"{lesson.title}, {lesson.minutes} minutes.{paper}"))
+    if slip.briefings:
+        blocks.append(
+            Items(slip.briefings, label="Safety briefing you missed: ask for it before you start")
+        )
+    if slip.work:
+        blocks.append(Heading("What your team did, and what is left for you"))
+        blocks.append(Items(tuple(_work(item) for item in slip.work), numbered=True))
+    blocks.append(Paragraph(_with_whom(slip.partners), label="With whom"))
+    if slip.signing_off:
+        blocks.append(Items(slip.signing_off, label="Before you go to the station"))
+    if slip.hazards:
+        blocks.append(merged_caution(slip.hazards))
+    return Document(
+        title=f"Catch-up slip, {slip.student}, {date}",
+        blocks=tuple(blocks),
+        foot=f"{slip.section} · {slip.student}",
+        notices=slip.notices,
+    )
+
+
+def _with_whom(partners: Sequence[str]) -> str:
+    if partners:
+        return f"Ask {' or '.join(partners)} to show you the work; then the teacher."
+    return "Ask the teacher."
+
+
+def _work(item: MissedWork) -> str:
+    state = "done by your team" if item.done else "still open"
+    text = f"{item.step} {item.title} ({item.where}): {state}."
+    if item.reading:
+        text += f" Reading: {item.reading}; take it once more yourself and compare."
+    if item.way:
+        text += f" To make it up: {item.way[:1].lower()}{item.way[1:].rstrip('.')}."
+    return text

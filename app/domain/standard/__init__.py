@@ -1,0 +1,1 @@
+"""Alignment, coverage and its approval."""

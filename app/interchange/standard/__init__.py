@@ -1,0 +1,1 @@
+"""Frameworks in and out: CASE packages, tables, pasted lines."""

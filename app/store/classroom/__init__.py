@@ -1,0 +1,1 @@
+"""The class day: who is here, what was done, read, signed off and marked."""

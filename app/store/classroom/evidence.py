@@ -1,0 +1,463 @@
+"""What happened in class: attendance, progress, measurements and marks."""
+
+import datetime as dt
+from collections import defaultdict
+from collections.abc import Collection
+from dataclasses import dataclass
+
+import sqlalchemy as sa
+from sqlalchemy.exc import IntegrityError
+from sqlalchemy.orm import Session, joinedload
+
+from app.domain.classroom import class_data
+from app.models import (
+    Absence,
+    Mark,
+    Measurement,
+    Meeting,
+    MeetingState,
+    ProductLabel,
+    Progress,
+    RoomAir,
+    Section,
+    Step,
+    Student,
+    Team,
+)
+from app.store import sections
+from app.store.missing import Missing
+
+DOUBLE_TAP = dt.timedelta(seconds=30)
+FRET_POSITION = "measured_fret_"
+
+
+@dataclass(frozen=True)
+class By:
+    """Who records, and when."""
+
+    name: str
+    now: dt.datetime
+
+
+def record_meeting(session: Session, meeting: Meeting, state: MeetingState, note: str = "") -> None:
+    """Record a meeting as taught, lost or open again."""
+    meeting.state = state
+    meeting.note = note.strip()[:200]
+    session.flush()
+
+
+def record_absences(
+    session: Session,
+    meeting: Meeting,
+    codes: set[str],
+    section: Section,
+    *,
+    before: set[str] | None = None,
+) -> None:
+    """Make the absences of a meeting these student codes.
+
+    With `before`, what the form showed when it was opened, only what the form changed is changed:
+    what somebody else recorded meanwhile stays.
+    """
+    held = {
+        row.student_id: row
+        for row in session.scalars(sa.select(Absence).where(Absence.meeting_id == meeting.id))
+    }
+    ids = {student.code: student.id for student in section.students}
+    now = {ids[code] for code in codes if code in ids}
+    shown = set(held) if before is None else {ids[code] for code in before if code in ids}
+    for student_id in (shown - now) & set(held):
+        session.delete(held[student_id])
+    for student_id in now - shown - set(held):
+        session.add(Absence(meeting_id=meeting.id, student_id=student_id))
+    session.flush()
+
+
+def absent_codes(session: Session, meeting: Meeting) -> set[str]:
+    """Codes of the students away from a meeting."""
+    query = sa.select(Student.code).join(Absence).where(Absence.meeting_id == meeting.id)
+    return set(session.scalars(query))
+
+
+def absences(session: Session, meeting_ids: Collection[int]) -> dict[int, set[str]]:
+    """Meeting → codes of the students away from it, for some meetings at once."""
+    found: dict[int, set[str]] = defaultdict(set)
+    query = sa.select(Absence.meeting_id, Student.code).join(Student)
+    for meeting_id, code in session.execute(query.where(Absence.meeting_id.in_(meeting_ids))):
+        found[meeting_id].add(code)
+    return found
+
+
+class NotSignedOff(ValueError):
+    """Nobody present in the team is signed off for the step's station."""
+
+
+class DoubtfulReading(ValueError):
+    """A reading that should be looked at again; it is kept once somebody confirms it."""
+
+
+def record_step(
+    session: Session,
+    *,
+    team: Team,
+    step: Step,
+    meeting: Meeting,
+    event: str,
+    by: By,
+    initials: str = "",
+    note: str = "",
+    refusal: str = "",
+    by_adult: bool = False,
+) -> Progress:
+    """Record a step as done, spoiled or helped; done twice is recorded once.
+
+    `refusal` says why the team may not work at the station; then the step is recorded as done
+    only if an adult did it, and as help. Raises NotSignedOff, or ValueError with a sentence if
+    the initials of a hold point are missing.
+    """
+    row = Progress(
+        team_id=team.id,
+        step_id=step.id,
+        meeting_id=meeting.id,
+        event=event,
+        initials=initials.strip()[:8],
+        note=note.strip()[:500],
+        recorded_at=by.now,
+        recorded_by=by.name,
+    )
+    if event != "done":
+        return _sent_twice(session, row) or _added(session, row)
+    found = _done(session, team, step)
+    if found is not None:
+        return found
+    if step.hold_point and not row.initials:
+        raise ValueError(f"{step.title} ends at a hold point: enter the initials of who checked.")
+    if refusal and not by_adult:
+        raise NotSignedOff(
+            f"{refusal} If an adult did the work, tick “Done by an adult”; it is recorded as help."
+        )
+    if refusal:
+        helped = {"event": "helped", "note": "Done by an adult: nobody present was signed off."}
+        columns = ("team_id", "step_id", "meeting_id", "initials", "recorded_at", "recorded_by")
+        session.add(Progress(**{name: getattr(row, name) for name in columns}, **helped))
+    return _added(session, row)
+
+
+def _done(session: Session, team: Team, step: Step) -> Progress | None:
+    return session.scalar(
+        sa.select(Progress).where(
+            Progress.team_id == team.id, Progress.step_id == step.id, Progress.event == "done"
+        )
+    )
+
+
+def _sent_twice(session: Session, row: Progress) -> Progress | None:
+    """The same event by the same person a moment ago: a double tap, not a second event."""
+    return session.scalar(
+        sa.select(Progress).where(
+            Progress.team_id == row.team_id,
+            Progress.step_id == row.step_id,
+            Progress.event == row.event,
+            Progress.recorded_by == row.recorded_by,
+            Progress.note == row.note,
+            Progress.recorded_at > row.recorded_at - DOUBLE_TAP,
+        )
+    )
+
+
+def _added(session: Session, row: Progress) -> Progress:
+    """Add a record; where another adult was quicker with the same step, theirs stands."""
+    try:
+        with session.begin_nested():
+            session.add(row)
+            session.flush()
+    except IntegrityError:
+        found = session.scalar(
+            sa.select(Progress).where(
+                Progress.team_id == row.team_id,
+                Progress.step_id == row.step_id,
+                Progress.event == "done",
+            )
+        )
+        if found is None:
+            raise
+        return found
+    return row
+
+
+def load_record(session: Session, section: Section, record_id: int) -> Progress:
+    """A progress record of the section.
+
+    Raises Missing.
+    """
+    row = session.scalar(
+        sa.select(Progress)
+        .join(Team, Progress.team_id == Team.id)
+        .where(Progress.id == record_id, Team.section_id == section.id)
+        .options(joinedload(Progress.team), joinedload(Progress.step))
+    )
+    if row is None:
+        raise Missing(f"record {record_id}")
+    return row
+
+
+def undo_step(session: Session, progress: Progress) -> None:
+    """Take a progress record back; readings stay on record."""
+    session.delete(progress)
+    session.flush()
+
+
+@dataclass(frozen=True)
+class Taken:
+    """How a reading was taken: with what, to what resolution, by whom, and whether it was checked."""
+
+    instrument: str = ""
+    resolution: str = ""
+    note: str = ""
+    student_id: int | None = None
+    confirmed: bool = False
+
+
+def record_measurement(
+    session: Session,
+    *,
+    team: Team,
+    step: Step,
+    meeting: Meeting,
+    written: str,
+    by: By,
+    taken: Taken | None = None,
+) -> Measurement:
+    """Record the reading of a step's quality check; it becomes the team's instrument.
+
+    Raises DoubtfulReading with a question if it is likely a slip and not confirmed, ValueError
+    with a sentence if it is no number with a unit of its kind.
+    """
+    taken = taken or Taken()
+    check = step.check or {}
+    reading = class_data.read_reading({"what": step.title, **check}, written)
+    if reading.doubts and not taken.confirmed:
+        raise DoubtfulReading(" ".join(reading.doubts))
+    note = " ".join((taken.note, *(("Checked and kept.",) if reading.doubts else ()))).strip()
+    row = _measurement(
+        team, step, meeting, quantity=check.get("quantity") or step.key, written=written, by=by
+    )
+    row.value, row.unit = reading.value, check.get("unit", "")
+    row.within = class_data.within_limits(check, reading.value)
+    row.instrument_used = (taken.instrument.strip() or check.get("measure_with", ""))[:80]
+    row.resolution, row.note = taken.resolution.strip()[:40], note[:500]
+    row.student_id = taken.student_id
+    found = _read_twice(session, row)
+    if found is not None:
+        return found
+    session.add(row)
+    known = {item.key for item in team.instrument.quantities}
+    if check.get("quantity") in known:
+        unit = row.unit if class_data.unit_kind(row.unit) or row.unit in ("%", "cents") else ""
+        text = f"{reading.value:.6g} {unit}".strip()
+        sections.set_quantity(session, team, check["quantity"], text, measured=True)
+    session.flush()
+    return row
+
+
+def record_fret_positions(
+    session: Session,
+    *,
+    team: Team,
+    step: Step,
+    meeting: Meeting,
+    positions: dict[int, float],
+    by: By,
+    instrument: str = "",
+) -> None:
+    """Record measured distances from the nut in mm by fret; a fret read again keeps both."""
+    for fret, distance_mm in sorted(positions.items()):
+        row = _measurement(
+            team,
+            step,
+            meeting,
+            quantity=f"{FRET_POSITION}{fret}",
+            written=f"{distance_mm:g} mm",
+            by=by,
+        )
+        row.value, row.unit, row.instrument_used = distance_mm, "mm", instrument.strip()[:80]
+        session.add(row)
+    session.flush()
+
+
+def _measurement(
+    team: Team, step: Step, meeting: Meeting, *, quantity: str, written: str, by: By
+) -> Measurement:
+    return Measurement(
+        team_id=team.id,
+        step_id=step.id,
+        meeting_id=meeting.id,
+        quantity=quantity,
+        written=written.strip(),
+        recorded_at=by.now,
+        recorded_by=by.name,
+    )
+
+
+def _read_twice(session: Session, row: Measurement) -> Measurement | None:
+    return session.scalar(
+        sa.select(Measurement).where(
+            Measurement.team_id == row.team_id,
+            Measurement.step_id == row.step_id,
+            Measurement.written == row.written,
+            Measurement.recorded_by == row.recorded_by,
+            Measurement.recorded_at > row.recorded_at - DOUBLE_TAP,
+        )
+    )
+
+
+def progress_of(
+    session: Session, section: Section, *, only: Collection[tuple[int, int]] | None = None
+) -> dict[tuple[int, int], list[Progress]]:
+    """Progress records by (team, step), of all the section's work or only of some pairs."""
+    found: dict[tuple[int, int], list[Progress]] = defaultdict(list)
+    if only is not None and not only:
+        return found
+    query = (
+        sa.select(Progress)
+        .join(Team, Progress.team_id == Team.id)
+        .where(Team.section_id == section.id)
+        .order_by(Progress.id)
+        .options(joinedload(Progress.meeting))
+    )
+    if only is not None:
+        query = query.where(sa.tuple_(Progress.team_id, Progress.step_id).in_(list(only)))
+    for row in session.scalars(query):
+        found[row.team_id, row.step_id].append(row)
+    return found
+
+
+def recorded_in(session: Session, meeting: Meeting) -> list[tuple[int, int]]:
+    """Team and step of everything recorded into a meeting, in the order of recording."""
+    query = sa.select(Progress.team_id, Progress.step_id).where(Progress.meeting_id == meeting.id)
+    return [(team, step) for team, step in session.execute(query.order_by(Progress.id))]
+
+
+@dataclass(frozen=True, slots=True)
+class Happened:
+    """What is recorded of a team's work on a step, without the rest of the record."""
+
+    event: str
+    date: dt.date
+
+
+def happened_in(session: Session, section: Section) -> dict[tuple[int, int], list[Happened]]:
+    """Events by (team, step), in the order of recording."""
+    found: dict[tuple[int, int], list[Happened]] = defaultdict(list)
+    query = (
+        sa.select(Progress.team_id, Progress.step_id, Progress.event, Meeting.date)
+        .join(Progress.team)
+        .join(Progress.meeting)
+        .where(Team.section_id == section.id)
+        .order_by(Progress.id)
+    )
+    for team_id, step_id, event, date in session.execute(query):
+        found[team_id, step_id].append(Happened(event, date))
+    return found
+
+
+def measurements_of(
+    session: Session, section: Section, *, out_only: bool = False
+) -> list[Measurement]:
+    """All readings of a section, or those out of their limits, in the order of recording."""
+    query = (
+        sa.select(Measurement)
+        .join(Team, Measurement.team_id == Team.id)
+        .where(Team.section_id == section.id)
+        .order_by(Measurement.id)
+        .options(
+            joinedload(Measurement.team),
+            joinedload(Measurement.step),
+            joinedload(Measurement.meeting),
+        )
+    )
+    if out_only:
+        query = query.where(Measurement.within.is_(False))
+    return list(session.scalars(query))
+
+
+def marks_of(session: Session, section: Section) -> list[Mark]:
+    """All marks of a section."""
+    query = (
+        sa.select(Mark)
+        .join(Student)
+        .where(Student.section_id == section.id)
+        .options(joinedload(Mark.student), joinedload(Mark.treatment))
+    )
+    return list(session.scalars(query))
+
+
+def record_marks(
+    session: Session,
+    section: Section,
+    given: dict[tuple[int, int], float | None],
+    *,
+    meeting: Meeting,
+    artifact: str,
+    out_of: float,
+    by: By,
+) -> int:
+    """Write marks by (student, treatment); None takes one back. Returns how many changed.
+
+    Raises ValueError with a sentence for a score outside 0 to `out_of`.
+    """
+    codes = {student.id: student.code for student in section.students}
+    held = {
+        (row.student_id, row.treatment_id): row
+        for row in marks_of(session, section)
+        if row.artifact == artifact
+    }
+    changed = 0
+    for key, score in given.items():
+        row = held.get(key)
+        if score is not None and not 0 <= score <= out_of:
+            raise ValueError(f"{codes[key[0]]}: {score:g} is not between 0 and {out_of:g}.")
+        if row is None and score is not None:
+            row = Mark(student_id=key[0], treatment_id=key[1], artifact=artifact)
+            row.meeting_id = meeting.id
+            session.add(row)
+        elif row is not None and score is None:
+            session.delete(row)
+            changed += 1
+            continue
+        elif row is None or (row.score == score and row.out_of == out_of):
+            continue
+        row.score, row.out_of = score or 0.0, out_of
+        row.recorded_at, row.recorded_by = by.now, by.name
+        changed += 1
+    session.flush()
+    return changed
+
+
+# --- the room's air and the product in use -----------------------------------------------------
+
+
+def air_of(session: Session, meeting: Meeting) -> RoomAir | None:
+    """The latest reading of the room's air in a meeting."""
+    return session.scalar(
+        sa.select(RoomAir)
+        .where(RoomAir.meeting_id == meeting.id)
+        .order_by(RoomAir.id.desc())
+        .limit(1)
+    )
+
+
+def labels_of(session: Session, section: Section) -> dict[str, ProductLabel]:
+    """What the labels of the products in use say, by station."""
+    query = sa.select(ProductLabel).where(ProductLabel.section_id == section.id)
+    return {row.station: row for row in session.scalars(query)}
+
+
+def last_reading(session: Session, team: Team, step: Step) -> Measurement | None:
+    """The newest reading of a team at a step."""
+    return session.scalar(
+        sa.select(Measurement)
+        .where(Measurement.team_id == team.id, Measurement.step_id == step.id)
+        .order_by(Measurement.id.desc())
+        .limit(1)
+    )

@@ -1,0 +1,319 @@
+"""The class list: reading lists in, names kept apart, moves, leaving, erasing."""
+
+import datetime as dt
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+
+import sqlalchemy as sa
+from sqlalchemy.orm import Session
+
+from app.domain.classroom import roster
+from app.domain.classroom.team_making import Candidate
+from app.models import (
+    Absence,
+    Activity,
+    Mark,
+    Measurement,
+    Progress,
+    Section,
+    SignOff,
+    Student,
+    StudentName,
+    Team,
+)
+from app.store import sections
+from app.store.classroom import sign_offs
+from app.store.missing import Missing
+
+
+@dataclass(frozen=True)
+class Change:
+    """What a list did, or would do."""
+
+    comparison: roster.Comparison
+    students: int
+
+    @property
+    def facts(self) -> dict[str, object]:
+        """The change in plain values, as the JSON output has it."""
+        found = self.comparison
+        return {
+            "students": self.students,
+            "added": [entry.code for entry in found.added],
+            "changed": [
+                *({"code": item.code, "what": list(item.what)} for item in found.changed),
+                *({"code": code, "what": ["has left the class"]} for code in found.gone),
+            ],
+            "problems": list(found.problems),
+        }
+
+
+def compare(
+    session: Session, section: Section, entries: Sequence[roster.Entry], *, whole: bool
+) -> roster.Comparison:
+    """What a list would change in a section. Writes nothing."""
+    teams = {team.id: team.code for team in sections.load_teams(session, section)}
+    known = [
+        roster.Known(
+            student.code,
+            student.source_id,
+            student.grade,
+            teams.get(student.team_id) if student.team_id is not None else None,
+            student.left,
+        )
+        for student in section.students
+    ]
+    prefix = section.key.upper()[: roster.LONGEST_CODE - 5]
+    return roster.compare(entries, known, prefix=prefix, whole=whole)
+
+
+def import_list(
+    session: Session,
+    section: Section,
+    entries: Sequence[roster.Entry],
+    *,
+    today: dt.date,
+    whole: bool = False,
+    preview: bool = False,
+) -> Change:
+    """Bring a section in line with a list; with `preview` only say what would change.
+
+    Names are kept only if the entries carry them. Who has gone keeps the records and a date.
+    """
+    found = compare(session, section, entries, whole=whole)
+    by_code = {student.code: student for student in section.students}
+    if not preview:
+        for item in found.changed:
+            _change(session, section, by_code[item.code], item.entry)
+        for code in found.gone:
+            by_code[code].left = today
+    counted = {code for code, student in by_code.items() if student.left is None}
+    counted = (counted | {entry.code for entry in found.added}) - set(found.gone)
+    if not preview:
+        _add(session, section, found.added)
+    return Change(found, len(counted))
+
+
+def _add(session: Session, section: Section, entries: Sequence[roster.Entry]) -> None:
+    teams = _teams_named(session, section, {entry.team for entry in entries if entry.team})
+    rows = [
+        Student(
+            section_id=section.id,
+            code=entry.code,
+            grade=entry.grade,
+            source_id=entry.source_id or None,
+            entered=entry.entered,
+            left=entry.left,
+            team_id=teams[entry.team].id if entry.team else None,
+        )
+        for entry in entries
+    ]
+    session.add_all(rows)
+    session.flush()
+    # Written by their keys, which is quicker than one by one through the lists of section and team.
+    session.expire(section, ["students"])
+    for team in teams.values():
+        session.expire(team, ["students"])
+    session.add_all(
+        StudentName(student_id=row.id, name=entry.name)
+        for row, entry in zip(rows, entries, strict=True)
+        if entry.name
+    )
+
+
+def _teams_named(session: Session, section: Section, codes: set[str]) -> dict[str, Team]:
+    held = {team.code: team for team in section.teams}
+    for code in sorted(codes - set(held)):
+        held[code] = sections.create_team(session, section, code[: roster.LONGEST_CODE])
+    return {code: held[code] for code in codes}
+
+
+def _change(session: Session, section: Section, student: Student, entry: roster.Entry) -> None:
+    student.grade = entry.grade or student.grade
+    student.source_id = entry.source_id or student.source_id
+    student.left = entry.left
+    if entry.team:
+        student.team = _teams_named(session, section, {entry.team})[entry.team]
+    if entry.name:
+        set_name(session, student, entry.name)
+
+
+# --- one student -------------------------------------------------------------------------------
+
+
+def load_student(session: Session, section: Section, student_id: int) -> Student:
+    """A student of the section.
+
+    Raises Missing.
+    """
+    student = session.scalar(
+        sa.select(Student).where(Student.id == student_id, Student.section_id == section.id)
+    )
+    if student is None:
+        raise Missing(f"student {student_id}")
+    return student
+
+
+def move(session: Session, section: Section, student: Student, team_code: str) -> None:
+    """Put a student into a team of the section, a new one if the code is free, or none.
+
+    Raises ValueError with a sentence if the code is no code.
+    """
+    code = team_code.strip()
+    if not code:
+        student.team = None
+    else:
+        problem = roster.code_problem(code)
+        if problem:
+            raise ValueError(problem)
+        student.team = _teams_named(session, section, {code})[code]
+    session.flush()
+
+
+def set_dates(student: Student, entered: dt.date | None, left: dt.date | None) -> None:
+    """When a student entered and left the class.
+
+    Raises ValueError with a sentence if the dates are the wrong way round.
+    """
+    if entered is not None and left is not None and left < entered:
+        raise ValueError(f"{student.code} cannot leave before entering; swap the dates.")
+    student.entered, student.left = entered, left
+
+
+def names_of(session: Session, section: Section) -> dict[int, str]:
+    """Names by student, where there are any."""
+    query = (
+        sa.select(StudentName.student_id, StudentName.name)
+        .join(Student)
+        .where(Student.section_id == section.id)
+    )
+    return {student_id: name for student_id, name in session.execute(query)}  # noqa: C416
+
+
+def set_name(session: Session, student: Student, name: str) -> None:
+    """Keep a student's name, or remove it if empty."""
+    row = session.scalar(sa.select(StudentName).where(StudentName.student_id == student.id))
+    text = " ".join(name.split())[:120]
+    if row is not None and not text:
+        session.delete(row)
+    elif row is not None:
+        row.name = text
+    elif text:
+        session.add(StudentName(student_id=student.id, name=text))
+    session.flush()
+
+
+def remove_names(session: Session, section: Section) -> int:
+    """Remove every name of a section by one act; returns how many."""
+    names = list(
+        session.scalars(
+            sa.select(StudentName).join(Student).where(Student.section_id == section.id)
+        )
+    )
+    for row in names:
+        session.delete(row)
+    session.flush()
+    return len(names)
+
+
+def erase_student(session: Session, student: Student) -> None:
+    """Erase a student and every personal record; the team's work stays without the person."""
+    mine = student.id
+    session.execute(
+        sa.update(Measurement).where(Measurement.student_id == mine).values(student_id=None)
+    )
+    for table in (Absence, Mark, SignOff, StudentName):
+        session.execute(sa.delete(table).where(table.student_id == mine))
+    session.delete(student)
+    session.flush()
+
+
+def erase_all(session: Session, section: Section) -> int:
+    """Erase every student of a section, once the records need not be kept any longer."""
+    students = list(section.students)
+    for student in students:
+        erase_student(session, student)
+    session.expire(section, ["students"])
+    return len(students)
+
+
+# --- teams -------------------------------------------------------------------------------------
+
+
+def candidates(
+    session: Session, section: Section, students: Sequence[Student], paces: Mapping[str, int]
+) -> list[Candidate]:
+    """Students for the team maker with their sign-offs of today."""
+    states = sign_offs.sign_off_states(session, section, on=dt.date.max)
+    return [
+        Candidate(
+            student.code,
+            paces.get(student.code, 0),
+            frozenset(
+                permit
+                for permit, state in states.get(student.code, {}).items()
+                if state.complete and not state.suspended
+            ),
+        )
+        for student in students
+    ]
+
+
+def has_work(session: Session, team: Team) -> bool:
+    """Whether anything is on record for a team, so that it cannot simply go."""
+    return any(
+        session.scalar(sa.select(table.id).where(table.team_id == team.id).limit(1)) is not None
+        for table in (Progress, Measurement)
+    )
+
+
+def assign_teams(session: Session, section: Section, groups: Sequence[Sequence[str]]) -> list[Team]:
+    """Put students into teams by code; a group keeps the team most of it was in.
+
+    Teams left empty go if nothing is on record for them. Raises ValueError with a sentence for a
+    code that is unknown or stands in two groups.
+    """
+    by_code = {student.code: student for student in section.students}
+    given = [code for group in groups for code in group]
+    for code in given:
+        if code not in by_code:
+            raise ValueError(f"“{code}” is no code of this section; make the teams again.")
+        if given.count(code) > 1:
+            raise ValueError(f"{code} stands in two teams; keep one.")
+    free = [team for team in section.teams if not team.students or _all_in(team, given)]
+    made = []
+    for group in groups:
+        team = _best_team(free, [by_code[code] for code in group])
+        if team is None:
+            team = sections.create_team(session, section, _free_code(section))
+        else:
+            free.remove(team)
+        made.append((team, group))
+    for team, group in made:
+        for code in group:
+            by_code[code].team = team
+    session.flush()
+    for team in free:
+        session.refresh(team, ["students"])
+        if not team.students and not has_work(session, team):
+            session.execute(sa.delete(Activity).where(Activity.team_id == team.id))
+            section.teams.remove(team)
+    session.flush()
+    return [team for team, _ in made]
+
+
+def _all_in(team: Team, codes: Sequence[str]) -> bool:
+    return {student.code for student in team.students} <= set(codes)
+
+
+def _best_team(free: Sequence[Team], members: Sequence[Student]) -> Team | None:
+    scored = [(sum(student.team is team for student in members), team) for team in free]
+    most = max((score for score, _ in scored), default=0)
+    if most == 0:
+        return next((team for _, team in scored), None)
+    return next(team for score, team in scored if score == most)
+
+
+def _free_code(section: Section) -> str:
+    held = [team.code for team in section.teams]
+    return roster.next_codes(held, "T", 1)[0] if held else "T01"

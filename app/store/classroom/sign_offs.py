@@ -1,0 +1,253 @@
+"""Sign-offs: the parts of each permit, when it ends, the school's own rules, and the log."""
+
+import datetime as dt
+from collections import defaultdict
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+
+import sqlalchemy as sa
+from sqlalchemy.orm import Session, joinedload
+
+from app.domain.classroom.roster import grade_number
+from app.models import PermitType, Phase, School, SchoolRule, Section, SignOff, Step, Student
+from app.store import library
+
+PARTS = ("lesson", "test", "check-out")
+PART_WORDS = {"lesson": "lesson", "test": "written test", "check-out": "observed check-out"}
+FORMS = ("form A", "form B")
+READ_ALOUD = ", read aloud"
+
+
+@dataclass(frozen=True)
+class SignOffState:
+    """How far a student is with one permit on a date; `parts` has the newest date of each part."""
+
+    parts: dict[str, dt.date]
+    suspended: bool = False
+    ends: dt.date | None = None
+    on: dt.date | None = None
+    refused: str = ""
+
+    @property
+    def expired(self) -> bool:
+        """Whether a part is older than the permit lasts."""
+        return self.ends is not None and self.on is not None and self.on >= self.ends
+
+    @property
+    def complete(self) -> bool:
+        """Whether lesson, test and check-out are on record."""
+        return all(part in self.parts for part in PARTS)
+
+    @property
+    def signed_off(self) -> bool:
+        """All parts are on record, none is too old, and neither suspension nor rule stands."""
+        return self.complete and not self.suspended and not self.expired and not self.refused
+
+    @property
+    def why_not(self) -> str:
+        """What is missing, in a few words; empty if signed off."""
+        if self.suspended:
+            return "suspended"
+        if self.refused:
+            return self.refused
+        missing = [PART_WORDS[part] for part in PARTS if part not in self.parts]
+        if missing:
+            return f"{' and '.join(missing)} missing"
+        if self.expired and self.ends is not None:
+            return f"ended on {self.ends.isoformat()}; renew it"
+        return ""
+
+
+NOTHING = SignOffState({})
+
+
+def permits_of(session: Session, section: Section) -> dict[str, PermitType]:
+    """The permits a section's school sees, by key."""
+    school_id = section.course.department.school_id
+    return library.kinds(session, PermitType, school_id)
+
+
+def asked_by_build(session: Session, section: Section) -> set[str]:
+    """The permits that a step of the section's build asks for."""
+    query = sa.select(Step.permit).join(Phase).where(Phase.build_id == section.build_id)
+    return {permit for permit in session.scalars(query.distinct()) if permit}
+
+
+def sign_off_states(
+    session: Session,
+    section: Section,
+    *,
+    on: dt.date,
+    asked: Mapping[str, PermitType | None] | None = None,
+) -> dict[str, dict[str, SignOffState]]:
+    """Student code → permit → state on a date. A permit without a record is left out.
+
+    `asked` narrows it to some permits, where the caller has their kinds at hand.
+    """
+    columns = (SignOff.permit, SignOff.part, SignOff.date, Student.code, Student.grade)
+    query = (
+        sa.select(*columns)
+        .join(Student)
+        .where(Student.section_id == section.id, SignOff.date <= on)
+        .order_by(SignOff.id)
+    )
+    if asked is not None:
+        query = query.where(SignOff.permit.in_(list(asked)))
+    parts: dict[tuple[str, str], dict[str, dt.date]] = defaultdict(dict)
+    suspended: dict[tuple[str, str], bool] = {}
+    grades: dict[str, str] = {}
+    for permit, part, date, code, grade in session.execute(query):
+        grades[code] = grade
+        if part in ("suspension", "reinstatement"):
+            suspended[code, permit] = part == "suspension"
+        elif part in PARTS:
+            parts[code, permit][part] = date
+    kinds = permits_of(session, section) if asked is None else asked
+    rules = rules_of(session, section.course.department.school_id)
+    states: dict[str, dict[str, SignOffState]] = defaultdict(dict)
+    for code, permit in {*parts, *suspended}:
+        states[code][permit] = SignOffState(
+            parts[code, permit],
+            suspended.get((code, permit), False),
+            _ends(parts[code, permit], kinds.get(permit)),
+            on,
+            rule_refusal(rules.get(permit), grades[code]),
+        )
+    return states
+
+
+def _ends(parts: Mapping[str, dt.date], kind: PermitType | None) -> dt.date | None:
+    """The day from which a permit no longer counts: its oldest part plus how long it lasts."""
+    if kind is None or kind.renew_after_days is None or not parts:
+        return None
+    return min(parts.values()) + dt.timedelta(days=kind.renew_after_days)
+
+
+# --- the school's own rules --------------------------------------------------------------------
+
+
+def rules_of(session: Session, school_id: int) -> dict[str, SchoolRule]:
+    """The school's own rules by permit."""
+    query = sa.select(SchoolRule).where(SchoolRule.school_id == school_id)
+    return {row.permit: row for row in session.scalars(query)}
+
+
+def rule_refusal(rule: SchoolRule | None, grade: str) -> str:
+    """Why the school's rule keeps a grade from a station, in words; empty if it does not.
+
+    An unknown grade is left to the adult in charge, as is an age: no birth date is on record.
+    """
+    number = grade_number(grade)
+    if rule is None or rule.lowest_grade is None or number is None or number >= rule.lowest_grade:
+        return ""
+    return f"the school’s rule: from grade {rule.lowest_grade}, this student is in grade {grade}"
+
+
+def save_rules(session: Session, school: School, rows: Iterable[SchoolRule]) -> None:
+    """Replace the school's rules by these; an empty rule goes."""
+    held = rules_of(session, school.id)
+    for row in rows:
+        old = held.get(row.permit)
+        empty = row.lowest_grade is None and row.lowest_age is None and not row.rule.strip()
+        if old is None and not empty:
+            row.school_id = school.id
+            session.add(row)
+        elif old is not None and empty:
+            session.delete(old)
+        elif old is not None:
+            old.lowest_grade, old.lowest_age, old.rule = row.lowest_grade, row.lowest_age, row.rule
+    session.flush()
+
+
+# --- recording ---------------------------------------------------------------------------------
+
+
+@dataclass(frozen=True)
+class Part:
+    """One part of a permit as it is recorded; `score` in percent for a written test."""
+
+    part: str
+    date: dt.date
+    person: str
+    test_version: str = ""
+    score: float | None = None
+    note: str = ""
+
+
+def record_sign_off(session: Session, student: Student, permit: str, part: Part) -> SignOff:
+    """Record one part of a permit. A test below 100 % goes on record as an attempt only.
+
+    Raises ValueError with a sentence if the order is broken, the same form is written again
+    after it was not passed, or the school's rule keeps the student's grade from the station.
+    """
+    rows = list(
+        session.scalars(
+            sa.select(SignOff)
+            .where(SignOff.student_id == student.id, SignOff.permit == permit)
+            .order_by(SignOff.id)
+        )
+    )
+    done = {row.part for row in rows}
+    _refuse_out_of_order(student, permit, part, done, session)
+    kept = part.part
+    if part.part == "test":
+        _refuse_test(student, part, rows)
+        kept = "test" if part.score == 100 else "attempt"
+    row = SignOff(
+        student_id=student.id,
+        permit=permit,
+        part=kept,
+        date=part.date,
+        person=part.person,
+        test_version=part.test_version[:60] if part.part == "test" else "",
+        score=part.score if part.part == "test" else None,
+        note=part.note.strip()[:500],
+    )
+    session.add(row)
+    session.flush()
+    return row
+
+
+def _refuse_out_of_order(
+    student: Student, permit: str, part: Part, done: set[str], session: Session
+) -> None:
+    school_id = student.section.course.department.school_id
+    refusal = rule_refusal(rules_of(session, school_id).get(permit), student.grade)
+    if refusal and part.part in ("test", "check-out"):
+        raise ValueError(f"{student.code}: {refusal}.")
+    if part.part == "test" and "lesson" not in done:
+        raise ValueError(f"{student.code} has not had the lesson yet; record it before the test.")
+    if part.part == "check-out" and "test" not in done:
+        raise ValueError(
+            f"{student.code} has not passed the test yet; record it before the check-out."
+        )
+    if part.part == "suspension" and not part.note.strip():
+        raise ValueError(f"Say in the note why {student.code} is suspended.")
+
+
+def _refuse_test(student: Student, part: Part, rows: list[SignOff]) -> None:
+    if part.score is None or not 0 <= part.score <= 100:
+        raise ValueError("Enter the score as a percentage from 0 to 100.")
+    form = part.test_version.removesuffix(READ_ALOUD)
+    if form not in FORMS:
+        raise ValueError(f"Choose which form of the test was written: {' or '.join(FORMS)}.")
+    last = next((row for row in reversed(rows) if row.part in ("test", "attempt")), None)
+    if last is not None and last.part == "attempt":
+        before = last.test_version.removesuffix(READ_ALOUD)
+        if before == form:
+            other = next(item for item in FORMS if item != form)
+            raise ValueError(
+                f"{student.code} did not pass {form} last time; use {other} for the next try."
+            )
+
+
+def sign_off_log(session: Session, section: Section) -> list[SignOff]:
+    """The whole log, oldest first."""
+    query = (
+        sa.select(SignOff)
+        .join(Student)
+        .where(Student.section_id == section.id)
+        .order_by(SignOff.date, SignOff.id)
+        .options(joinedload(SignOff.student))
+    )
+    return list(session.scalars(query))

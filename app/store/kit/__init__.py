@@ -1,0 +1,1 @@
+"""What is needed, on the rack, cut, set out and handed over."""

@@ -1,0 +1,1 @@
+"""The facts behind papers: worksheets, class sets, handouts, saved papers."""

@@ -1,0 +1,1 @@
+"""Frameworks, alignments, look-up, and what is covered where."""
