@@ -81,7 +81,7 @@ def test_only_routes_the_command_line_and_the_worker_commit():
 def test_importing_the_domain_loads_no_framework():
     code = (
         "import sys, app.domain, app.domain.calculators, app.domain.worksheets, "
-        "app.domain.scheduling.problem, app.domain.coverage, app.domain.lessons\n"
+        "app.domain.scheduling.problem, app.domain.standard.coverage, app.domain.lessons\n"
         "bad = {'flask', 'sqlalchemy', 'pydantic', 'ortools', 'sympy', 'numpy'} & set(sys.modules)\n"
         "print(sorted(bad)); sys.exit(bool(bad))"
     )

@@ -545,7 +545,9 @@ def test_every_ready_made_choice_says_what_is_lost() -> None:
     ways = [(key, step.key, way) for key, step in every_step() for way in step.ready_made]
     assert {key for key, _, _ in ways} == set(BUILD_KEYS)
     for key, step_key, way in ways:
-        assert way.adult_minutes > 0 or way.cost > 0, (key, step_key)
+        free = way.adult_minutes == way.cost == 0
+        assert free == (way.by == "left-out"), (key, step_key)
+        assert way.loses, (key, step_key)
 
 
 def test_box_strings_of_three_gauges_are_pulled_alike() -> None:
