@@ -67,13 +67,15 @@ def working(calculator: Calculator, calculation: Calculation) -> list[Working]:
 def _line(calculator: Calculator, calculation: Calculation, step: Step) -> Working:
     forward = None if step.numeric else _forward(calculator, step)
     quantity = calculator.quantity(step.key)
+    # Working in the shop's own unit, such as board feet, has said it already.
+    said = f'"{quantity.shop_unit}"' in step.result
     return Working(
         name=quantity.name,
         forward=mathematics(forward) if forward else None,
         formula=mathematics(step.formula),
         substitution=mathematics(step.substitution),
         result=mathematics(step.result),
-        shop=_other(calculation, step.key),
+        shop="" if said else _other(calculation, step.key),
         numeric=step.numeric,
     )
 

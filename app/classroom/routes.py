@@ -52,6 +52,8 @@ def today(key: str) -> ResponseReturnValue:
             "classroom/lost.html",
             meeting=meeting,
             following=following,
+            why=sections.why_lost(meeting),
+            by_calendar=sections.by_calendar(meeting),
             **template_values(section),
         )
     return day_page(section, plan, meeting, days=days)

@@ -297,6 +297,28 @@ def calendar_meetings(section: Section) -> tuple[calendar.Meeting, ...]:
     return calendar.meetings(term, pattern, routine, staffing)
 
 
+def by_calendar(meeting: Meeting) -> bool:
+    """Whether a meeting is lost because the calendar no longer has it, and not by a record."""
+    return meeting.state is MeetingState.LOST and meeting.note == NOT_IN_CALENDAR
+
+
+def why_lost(meeting: Meeting) -> str:
+    """Why a meeting is lost, in the words of whoever said so."""
+    if by_calendar(meeting):
+        return meeting.label or NOT_IN_CALENDAR
+    return meeting.note or meeting.label
+
+
+def _closed_because(section: Section, date: dt.date) -> str:
+    """What the closure of a day was recorded with."""
+    closures = (
+        row.details.get("label", "")
+        for row in section.events
+        if row.kind == "closure" and row.undone_at is None and row.first_day <= date <= row.last_day
+    )
+    return next(closures, "")
+
+
 def save_meetings(session: Session, section: Section) -> list[Meeting]:
     """Bring the section's meetings in line with its calendar; recorded ones keep their state.
 
@@ -308,6 +330,7 @@ def save_meetings(session: Session, section: Section) -> list[Meeting]:
     for start, row in rows.items():
         if start not in given and row.state is MeetingState.PLANNED:
             row.state, row.note = MeetingState.LOST, NOT_IN_CALENDAR
+            row.label = _closed_because(section, row.date) or row.label
     for start, meeting in given.items():
         values = _meeting_values(meeting)
         if start in rows:

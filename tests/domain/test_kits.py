@@ -206,8 +206,8 @@ def test_a_late_order_says_when_it_arrives_and_which_phase_waits():
     assert line.order_by == date(2026, 11, 23)
     (said,) = line.sentences
     assert said == (
-        "Nut blank should have been ordered by 2026-11-23 for 2027-01-05; ordered today it "
-        "arrives on 2027-01-12, and Neck waits."
+        "Nut blank should have been ordered by Mon 23 Nov for Tue 5 Jan; ordered today it "
+        "arrives on Tue 12 Jan, and Neck waits."
     )
 
 
@@ -215,7 +215,7 @@ def test_a_lead_time_beyond_the_term_is_said():
     part = replace(PART, lead_days=200, needed_on=date(2027, 4, 1), phase="Neck")
     path = Purchasing(today=date(2026, 12, 1), term_ends=date(2027, 5, 14))
     (line,) = kit_list([part], CLASS, purchasing=path).lines
-    assert "after the term ends on 2027-05-14" in line.sentences[0]
+    assert "after the term ends on Fri 14 May" in line.sentences[0]
     assert "and Neck waits" in line.sentences[0]
 
 

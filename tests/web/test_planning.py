@@ -12,9 +12,11 @@ import vobject
 
 from app import db
 from app.domain.document import DEFERRAL
+from app.domain.papers.class_plan import day_document
 from app.jobs import worker
 from app.models import Job, Meeting, MeetingState, Plan, Section, Term
 from app.store import sections
+from app.store.paper import papers
 from app.store.plan import plans
 from tests.conftest import signed_in
 from tests.pages import get, post
@@ -272,6 +274,17 @@ def test_a_substitute_gets_machines_off_seats_by_code_and_no_key(teacher, sessio
     for student in section_of(session).students:
         assert student.code in first
     assert "Answer key" not in " ".join(pages)
+
+
+def test_the_day_plan_goes_team_by_team_in_the_order_of_the_day(session):
+    section = section_of(session)
+    day = next(m for m in sections.list_meetings(session, section) if m.date == dt.date(2027, 3, 2))
+    week = papers.day_plan(session, section, plans.current_plan(session, section), day)
+    document = day_document(week, week.meetings[0])
+    (table,) = [b for b in document.blocks if getattr(b, "caption", "") == "Who is where"]
+    order = [(row[0], row[1]) for row in table.rows]
+    assert order == sorted(order)
+    assert {team for team, _ in order} == {team.code for team in section.teams}
 
 
 def test_a_step_left_out_does_not_let_a_team_skip_what_comes_before_it(teacher, session):

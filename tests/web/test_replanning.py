@@ -110,6 +110,15 @@ def _rows(session, plan, *, until):
     return sorted(tuple(row) for row in session.execute(query))
 
 
+def test_a_closed_day_says_why_there_is_no_class_and_where_that_is_undone(app, teacher, later):
+    record(teacher, "closure", first="2027-03-01", label="Snow")
+    assert "No class: Snow." in get(teacher, "/sections/period-3/weeks/9")
+    page = get(teacher, "/sections/period-3/today")
+    assert "The calendar no longer has this meeting: Snow." in page
+    assert EVENTS in page
+    assert "Open Monday again" not in page
+
+
 def test_undoing_an_event_brings_the_old_plan_back(teacher, session, later):
     before = current(session).id
     record(teacher, "closure", **SNOW)

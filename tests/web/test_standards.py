@@ -493,6 +493,16 @@ def test_suggestions_say_why_and_a_decision_needs_a_reason(session, teacher):
     ]
 
 
+def test_a_domains_heading_alone_gives_no_suggestion_by_one_word(session, teacher):
+    from app.store.standard import alignments
+
+    school = session.scalars(sa.select(School)).one()
+    shipped = session.scalars(sa.select(Framework).where(Framework.key == "CCSS-M")).one()
+    found = alignments.suggestions(session, school.id, shipped, "9-12")
+    by_words = [item for item in found if item.origin == "words"]
+    assert all("," in item.why for item in by_words), "at least two words in common"
+
+
 def test_a_declined_suggestion_does_not_come_back_and_may_be_accepted_after_all(session, teacher):
     take_in(teacher, package())
     framework = imported(session)

@@ -199,8 +199,8 @@ CALCULATOR = Calculator(
         ),
     ),
     formulas={
-        "niosh_dose": '{niosh_dose} = 100 % * sum frac({times}, T_"N,i")',
-        "osha_dose": '{osha_dose} = 100 % * sum frac({times}, T_"O,i")',
+        "niosh_dose": '{niosh_dose} = 100 % * sum frac({times}, T_"N" ({levels}))',
+        "osha_dose": '{osha_dose} = 100 % * sum frac({times}, T_"O" ({levels}))',
         "niosh_average": '{niosh_average} = 85 thin "dB" + 10 thin "dB" * log_10(frac({niosh_dose:%}, 100 %))',
         "osha_average": '{osha_average} = 90 thin "dB" + 5 thin "dB" * log_2(frac({osha_dose:%}, 100 %))',
     },

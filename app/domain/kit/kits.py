@@ -12,6 +12,7 @@ from datetime import date, datetime, timedelta
 from enum import StrEnum
 
 from app.domain.calculators.spares import fewest_spares
+from app.domain.dates import short_date
 
 USUAL_ASSURANCE = 0.95  # common practice, no source
 _NEARLY = 1e-9  # 1.6 m × 11 must not become 18 packs for a rounding error in the last digit
@@ -422,18 +423,18 @@ def lateness(
         phase = waiting.phase
     if comes and path.term_ends and comes > path.term_ends:
         yield (
-            f"{title} would arrive on {comes}, after the term ends on {path.term_ends}, and "
+            f"{title} would arrive on {short_date(comes)}, after the term ends on {short_date(path.term_ends)}, and "
             f"{phase} waits for it: find a quicker source or another material."
         )
     elif waiting and waiting.needed_on and comes and path.today:
         needed = waiting.needed_on
         due = order_by(needed, lead_days, path)
         if due < path.today and comes < needed:
-            yield f"{title} should have been ordered by {due}; ordered today it still arrives on {comes}."
+            yield f"{title} should have been ordered by {short_date(due)}; ordered today it still arrives on {short_date(comes)}."
         elif due < path.today:
             yield (
-                f"{title} should have been ordered by {due} for {needed}; ordered today it "
-                f"arrives on {comes}, and {phase} waits."
+                f"{title} should have been ordered by {short_date(due)} for {short_date(needed)}; ordered "
+                f"today it arrives on {short_date(comes)}, and {phase} waits."
             )
 
 

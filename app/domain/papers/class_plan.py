@@ -36,7 +36,7 @@ class TaughtConcept:
 
 @dataclass(frozen=True, slots=True)
 class Work:
-    """Teams at one step in one meeting."""
+    """Teams at one step in one meeting; `starts` is the time of day."""
 
     step: str
     title: str
@@ -44,6 +44,7 @@ class Work:
     teams: tuple[str, ...]
     minutes: str
     state: str = ""
+    starts: dt.time | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -131,7 +132,7 @@ def codes_notices(notices: Iterable[str]) -> tuple[str, ...]:
 
 
 def day_document(week: WeekPlan, meeting: MeetingPlan) -> Document:
-    """One meeting on one page."""
+    """One meeting, team by team in the order of the day."""
     title = Title(
         text=f"Who is where: {long_date(meeting.date)}", section=week.section, place=week.build
     )
@@ -165,11 +166,7 @@ def meeting_blocks(meeting: MeetingPlan, *, brief: bool = False) -> Iterator[Blo
     for briefing in meeting.briefings:
         yield Paragraph(briefing, label="Safety briefing")
     if meeting.work:
-        yield Table(
-            header=("Step", "Where", "Teams and minutes"),
-            rows=tuple(_work_rows(meeting.work)),
-            caption="Who is where",
-        )
+        yield _by_step(meeting.work) if brief else _by_team(meeting.work)
     if meeting.shown:
         yield _brief_concepts(meeting.shown) if brief else _concepts(meeting.shown)
     yield from _lists(meeting)
@@ -178,6 +175,38 @@ def meeting_blocks(meeting: MeetingPlan, *, brief: bool = False) -> Iterator[Blo
         yield Paragraph(f"{steps}: see the box at the end of this week plan.", label="Cautions")
     elif meeting.hazards:
         yield merged_caution(meeting.hazards)
+
+
+def _by_step(work: Iterable[Work]) -> Table:
+    return Table(
+        header=("Step", "Where", "Teams and minutes"),
+        rows=tuple(_work_rows(work)),
+        caption="Who is where",
+    )
+
+
+def _by_team(work: Iterable[Work]) -> Table:
+    """One row for each team and step, in the order of the day."""
+    placed = sorted(
+        ((team, item.starts or dt.time(), item) for item in work for team in item.teams),
+        key=lambda entry: entry[:2],
+    )
+    return Table(
+        header=("Team", "From", "Step", "Where", "Minutes"),
+        rows=tuple(
+            (
+                team,
+                f"{item.starts:%H:%M}" if item.starts else "–",
+                f"{item.step} {item.title}",
+                item.station,
+                f"{item.minutes}{', ' if item.state else ''}{item.state}",
+            )
+            for team, _, item in placed
+        ),
+        caption="Who is where",
+        row_headers=True,
+        widths=(2, 2, 8, 7, 4),
+    )
 
 
 def _work_rows(work: Iterable[Work]) -> Iterator[tuple[str, str, str]]:
@@ -204,6 +233,7 @@ def _concepts(shown: Iterable[Shown]) -> Table:
             for item in shown
         ),
         caption="What the work shows",
+        widths=(4, 9, 5, 5),
     )
 
 

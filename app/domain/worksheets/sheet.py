@@ -453,12 +453,12 @@ def worked_example(calculation: Calculation) -> WorkedExample:
     """What was given, and the working line by line."""
     calculator = CATALOGUE[calculation.key]
     asked_for = calculator.quantity(calculation.solve_for)
-    needed, values = _needed(calculation) | set(calculator.example.given), calculation.values
-    forms = " ".join(_forms(calculation))
+    forms, values = " ".join(_forms(calculation)), calculation.values
+    needed = set(_NAMED.findall(forms)) - {calculation.solve_for} or set(calculator.example.given)
     given = [
         _given_line(calculator.quantity(key), values[key], calculation.si[key], forms)
         for key in dict.fromkeys((*calculation.inputs, *calculator.example.given))
-        if key in needed and key in calculation.si and key != calculation.solve_for
+        if key in needed and key in calculation.si
     ]
     title = f"Worked example: {asked_for.name}"
     return WorkedExample(title, (*given, *worked_steps(calculation.steps)))
@@ -474,11 +474,6 @@ def _forms(calculation: Calculation) -> list[str]:
         for form in formulas.values()
         if symbols_in(calculator, form) in lines
     ]
-
-
-def _needed(calculation: Calculation) -> set[str]:
-    """The keys a reader needs to follow the working, line by line."""
-    return {key for form in _forms(calculation) for key in _NAMED.findall(form)}
 
 
 def _given_line(quantity: Quantity, value: Value, shown: str, forms: str) -> WorkedStep:

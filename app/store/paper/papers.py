@@ -100,6 +100,7 @@ class Facts:
         """One of the meetings."""
         work = self.activities[row.id]
         steps = list({item.step_id: item.step for item in work}.values())
+        lost = row.state is MeetingState.LOST
         return MeetingPlan(
             number=row.number,
             date=row.date,
@@ -107,8 +108,8 @@ class Facts:
             minutes=row.minutes,
             work_minutes=row.work_minutes,
             kind=row.kind,
-            label=row.note or row.label,
-            lost=row.state is MeetingState.LOST,
+            label=sections.why_lost(row) if lost else row.note or row.label,
+            lost=lost,
             power=row.machine_power,
             lessons=tuple(self._taught(item) for item in self.lessons[row.id] if item.treatment),
             briefings=tuple(
@@ -159,6 +160,10 @@ class Facts:
             teams=tuple(row.team.code for row in group),
             minutes=f"{first.minutes}",
             state="done" if finished and first.part == first.parts else part,
+            starts=(
+                dt.datetime.combine(first.meeting.date, first.meeting.starts_at)
+                + dt.timedelta(minutes=first.first_minute)
+            ).time(),
         )
 
     def _shown(self, steps: Iterable[Step]) -> Iterable[Shown]:
@@ -264,10 +269,10 @@ def station_titles(session: Session, section: Section) -> dict[str, str]:
 
 
 def _grouped(rows: Iterable[Activity]) -> list[list[Activity]]:
-    """Teams at the same step for the same minutes stand in one row."""
-    groups: dict[tuple[int, int, int, int], list[Activity]] = defaultdict(list)
+    """Teams at the same step at the same time stand in one row."""
+    groups: dict[tuple[int, ...], list[Activity]] = defaultdict(list)
     for row in rows:
-        groups[row.step_id, row.minutes, row.part, row.parts].append(row)
+        groups[row.step_id, row.first_minute, row.minutes, row.part, row.parts].append(row)
     return sorted(groups.values(), key=lambda group: (group[0].first_minute, group[0].team.code))
 
 

@@ -27,6 +27,7 @@ _Reason = tuple[str, str, str, Alignment | None, float]  # origin, why, strength
 CROSSWALK = ("exactMatchOf", "isTranslationOf", "replacedBy", "isPeerOf", "isRelatedTo")
 FULL = frozenset(("exactMatchOf", "isTranslationOf"))
 LOWEST_SCORE = 0.15  # by trial on the shipped treatments: below it the words in common say little
+FEWEST_WORDS = 2  # of a domain's heading: one, such as “make”, is no reason
 BY_WORDS = 3
 GRADES = {"3-5": (3, 5), "6-8": (6, 8), "9-12": (9, 12), "college": (13, 13)}
 
@@ -53,6 +54,13 @@ def suggestions(
     decided = _decided(session, school_id, framework)
     found: dict[tuple[int, int], _Reason] = {}
     across = _crosswalk(session, school_id, framework, index)
+    worded = set(
+        session.scalars(
+            sa.select(Standard.id).where(
+                Standard.framework_id == framework.id, Standard.statement != ""
+            )
+        )
+    )
     by_words = alignment.Suggester(index, grades=GRADES[band], framework=framework.key)
     for treatment in treatments:
         settled = decided[treatment.id] | {item.standard_id for item in treatment.alignments}
@@ -62,7 +70,8 @@ def suggestions(
         texts = {treatment.title: 3.0, treatment.goal: 2.0, treatment.explanation: 0.5}
         exclude = {str(number) for number in settled}
         for item in by_words.suggest(texts, exclude=exclude, limit=BY_WORDS):
-            if item.score >= LOWEST_SCORE:
+            telling = len(item.words) >= FEWEST_WORDS or int(item.entry.key) in worded
+            if item.score >= LOWEST_SCORE and telling:
                 why = f"Words in common: {', '.join(item.words[:6])} ({item.score:.2f} of 1)."
                 found.setdefault(
                     (treatment.id, int(item.entry.key)),
