@@ -53,9 +53,11 @@ def day_page(
 ) -> str:
     """The page of a meeting: who is where, and the forms to record it."""
     session = db()
-    paper = papers.Facts(session, section, plan, [meeting], days)
+    paper = papers.Facts(
+        session, section, plan, [meeting], days, exposures=False, open_before=meeting.date
+    )
     facts = paper.meeting(meeting)
-    day = class_day.class_day(session, section, plan, meeting, paper)
+    day = class_day.class_day(session, section, meeting, paper)
     return render_template(
         "classroom/today.html",
         section=section,

@@ -30,7 +30,7 @@ def progress_page(section: Section) -> str:
         section=section,
         steps=sections.load_steps(session, section.build_id),
         teams=teams,
-        progress=evidence.happened_in(session, section),
+        progress=evidence.progress_of(session, section),
         out=evidence.measurements_of(session, section, out_only=True),
         points=sorted(points, key=lambda point: (point.value, point.holder)),
         spread=strip(points, apart=52.0) if points and until is not None else None,
@@ -59,7 +59,8 @@ def work_page(section: Section, team: Team, step: Step) -> str:
     stations = papers.station_titles(session, section)
     pair = (team.id, step.id)
     bench = class_day.Bench(
-        team=team,
+        team_id=team.id,
+        team=team.code,
         step=step,
         station=stations.get(step.station, step.station),
         minutes=0,
@@ -68,7 +69,7 @@ def work_page(section: Section, team: Team, step: Step) -> str:
         here=here,
         away=[student for student in members if student.code in away],
         lacking=class_day.lacking(here, step, states, titles),
-        refusal=class_day.refusal(team, here, step, states, titles),
+        refusal=class_day.refusal(team.code, here, step, states, titles),
         waits=class_day.waiting_for(session, section, team, step),
         records=evidence.progress_of(session, section, only=[pair]).get(pair, []),
     )

@@ -38,8 +38,8 @@ def today(key: str) -> ResponseReturnValue:
     """The meeting of today, or the next one: who is where, what to set out, what to record."""
     session = db()
     section = sections.load_section(session, me(), key)
-    days = plan_days.list_days(session, section)
-    coming = [day for day in days if day.date >= today_here()]
+    days, date = plan_days.list_days(session, section), today_here()
+    coming = [day for day in days if day.date >= date]
     plan = plans.current_plan(session, section)
     if not coming or plan is None:
         return render_template(

@@ -8,7 +8,7 @@ import click
 from app import db
 from app.accounts.routes import DEMO_PASSWORD, DEMO_SIGN_INS
 from app.cli.library import SEED
-from app.cli.server import prepare, require_free
+from app.cli.server import listen, prepare, require_free
 from app.settings import Settings, data_folder, embedded_url
 
 
@@ -61,8 +61,6 @@ def create(url: str, *, new: bool) -> dt.date:
 
 
 def _serve(url: str, port: int, today: dt.date) -> None:
-    from waitress import serve
-
     from app import create_app
     from app.jobs import worker
     from app.web import logs
@@ -83,7 +81,7 @@ def _serve(url: str, port: int, today: dt.date) -> None:
     for role, email in DEMO_SIGN_INS:
         click.echo(f"  {role:16s} {email}")
     worker.make_ready(url)
-    serve(application, host="127.0.0.1", port=port, threads=8, ident=None)
+    listen(application, "127.0.0.1", port)
 
 
 COMMANDS = (demo,)

@@ -1,9 +1,11 @@
 """`stringcourse serve` and `stringcourse upgrade`."""
 
+import gc
 import logging
 import shutil
 import socket
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import click
 import sqlalchemy as sa
@@ -12,6 +14,9 @@ from app import db
 from app.cli.database import address
 from app.cli.library import load_shipped
 from app.settings import from_environment
+
+if TYPE_CHECKING:
+    from flask import Flask
 
 log = logging.getLogger(__name__)
 
@@ -68,11 +73,9 @@ def require_free(host: str, port: int) -> None:
 @click.option("--port", default=5000, show_default=True, type=click.IntRange(1, 65535))
 def serve(host: str, port: int) -> None:
     """Serve your school. Needs STRINGCOURSE_SECRET; an empty database starts with the first page."""
-    from waitress import serve as run
-
     from app import create_app
     from app.jobs import worker
-    from app.web import limits, logs
+    from app.web import logs
 
     settings = from_environment()
     require_free(host, port)
@@ -81,14 +84,20 @@ def serve(host: str, port: int) -> None:
     prepare(settings.database_url)
     click.echo(f"Stringcourse is at http://{host}:{port}/ (Ctrl-C stops it)")
     worker.make_ready(settings.database_url)
-    run(
-        create_app(settings),
-        host=host,
-        port=port,
-        threads=8,
-        ident=None,
-        max_request_body_size=limits.LARGEST_BODY_BYTES,
-    )
+    listen(create_app(settings), host, port)
+
+
+def listen(app: "Flask", host: str, port: int) -> None:
+    """Answer requests until the process is stopped."""
+    from waitress import serve as run
+
+    from app.web import limits
+
+    # What stands in memory by now stays: the collector need not look through it at every page.
+    gc.collect()
+    gc.freeze()
+    largest = limits.LARGEST_BODY_BYTES
+    run(app, host=host, port=port, threads=8, ident=None, max_request_body_size=largest)
 
 
 def require_same_version(url: str) -> None:

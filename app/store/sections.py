@@ -3,6 +3,7 @@
 import datetime as dt
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
+from functools import cache
 from typing import Any
 
 import sqlalchemy as sa
@@ -40,15 +41,30 @@ EXTRA = "extra"  # the kind of a meeting that is on no bell schedule
 NOT_IN_CALENDAR = "No longer a school day"
 
 
+@cache
+def _visible(role: Role) -> sa.Select[Section]:
+    query = sa.select(Section).join(Course).join(Department, Course.department_id == Department.id)
+    query = query.where(Department.school_id == sa.bindparam("school"))
+    if role is Role.TEACHER:
+        return query.where(Section.teacher_id == sa.bindparam("user"))
+    if role is Role.DEPARTMENT_HEAD:
+        return query.where(Department.id == sa.bindparam("department"))
+    return query
+
+
+@cache
+def _visible_by_key(role: Role) -> sa.Select[Section]:
+    held = contains_eager(Section.course).contains_eager(Course.department)
+    return _visible(role).where(Section.key == sa.bindparam("key")).options(held)
+
+
+def _seen_by(user: User) -> dict[str, Any]:
+    return {"school": user.school_id, "user": user.id, "department": user.department_id}
+
+
 def visible(user: User) -> sa.Select[Section]:
     """The sections a user may see: own ones, the department's, or all of the school's."""
-    query = sa.select(Section).join(Course).join(Department, Course.department_id == Department.id)
-    query = query.where(Department.school_id == user.school_id)
-    if user.role is Role.TEACHER:
-        return query.where(Section.teacher_id == user.id)
-    if user.role is Role.DEPARTMENT_HEAD:
-        return query.where(Department.id == user.department_id)
-    return query
+    return _visible(user.role).params(_seen_by(user))
 
 
 def list_sections(session: Session, user: User) -> list[Section]:
@@ -64,8 +80,7 @@ def load_section(session: Session, user: User, key: str) -> Section:
 
     Raises Missing.
     """
-    held = contains_eager(Section.course).contains_eager(Course.department)
-    section = session.scalar(visible(user).where(Section.key == key).options(held))
+    section = session.scalar(_visible_by_key(user.role), {**_seen_by(user), "key": key})
     if section is None:
         raise Missing(f"section {key}")
     return section

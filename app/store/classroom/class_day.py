@@ -14,7 +14,6 @@ from sqlalchemy.orm import Session
 from app.domain.cautions import HAZARDOUS
 from app.domain.classroom import drying_air
 from app.models import (
-    Activity,
     Exposure,
     Meeting,
     MeetingState,
@@ -22,7 +21,6 @@ from app.models import (
     Phase,
     Plan,
     ProductLabel,
-    Progress,
     RoomAir,
     Section,
     Step,
@@ -38,7 +36,8 @@ from app.store.plan import plan_days
 class Bench:
     """A team at a step: who of it is here, what is on record, who is not signed off."""
 
-    team: Team
+    team_id: int
+    team: str
     step: Step
     station: str
     minutes: int
@@ -49,19 +48,19 @@ class Bench:
     lacking: list[str]
     refusal: str
     waits: str = ""
-    records: list[Progress] = field(default_factory=list)
+    records: list[evidence.Record] = field(default_factory=list)
     starts: dt.time | None = None
     late: dt.date | None = None
 
     @property
-    def done(self) -> Progress | None:
+    def done(self) -> evidence.Record | None:
         """The record that the step is done."""
         return next((row for row in self.records if row.event == "done"), None)
 
     @property
     def anchor(self) -> str:
         """The id of this team's form on the page."""
-        return f"t{self.team.id}-{self.step.id}"
+        return f"t{self.team_id}-{self.step.id}"
 
     @property
     def hazardous(self) -> bool:
@@ -121,10 +120,10 @@ def enrolled(section: Section, on: dt.date) -> list[Student]:
 
 
 def class_day(
-    session: Session, section: Section, plan: Plan, meeting: Meeting, facts: papers.Facts
+    session: Session, section: Section, meeting: Meeting, facts: papers.Facts
 ) -> ClassDay:
     """Everything about one meeting of a plan; `facts` are those of this meeting's paper."""
-    return _Day(session, section, plan, meeting, facts).build()
+    return _Day(session, section, meeting, facts).build()
 
 
 class _Day:
@@ -132,7 +131,6 @@ class _Day:
         self,
         session: Session,
         section: Section,
-        plan: Plan,
         meeting: Meeting,
         facts: papers.Facts,
     ) -> None:
@@ -140,8 +138,7 @@ class _Day:
         self.facts, self.done, self.days = facts, facts.done, facts.days
         self.today = facts.activities[meeting.id]
         shown = {(row.team_id, row.step_id) for row in self.today}
-        unrecorded = plan_days.list_unrecorded(session, plan, meeting.date)
-        self.open = [row for row in unrecorded if (row.team_id, row.step_id) not in shown]
+        self.open = [row for row in facts.open if (row.team_id, row.step_id) not in shown]
         work = [*self.today, *self.open]
         self.records = evidence.progress_of(
             session, section, only={(row.team_id, row.step_id) for row in work}
@@ -151,13 +148,15 @@ class _Day:
         self.away = absent.get(meeting.id, set())
         self.away_last = absent.get(self.last.id, set()) if self.last else set()
         self.states, self.titles = permit_states(
-            session, section, {row.step for row in work}, meeting.date, facts.permits
+            session, section, facts.work_steps.values(), meeting.date, facts.permits
         )
         self.students = enrolled(section, meeting.date)
         self.members: dict[int, list[Student]] = defaultdict(list)
         for student in self.students:
             self.members[student.team_id or 0].append(student)
         self.start = dt.datetime.combine(meeting.date, meeting.starts_at)
+        self.by_key = {row.key: row for row in facts.steps.values()}
+        self.finished = list(self._finished())
 
     def build(self) -> ClassDay:
         benches = [self._bench(row) for row in self.today]
@@ -189,11 +188,12 @@ class _Day:
             students=self.students,
         )
 
-    def _bench(self, row: Activity, late: dt.date | None = None) -> Bench:
-        team, step, members = row.team, row.step, self.members[row.team_id]
+    def _bench(self, row: plan_days.Placed, late: dt.date | None = None) -> Bench:
+        step, members = self.facts.work_steps[row.step_id], self.members[row.team_id]
         here = [student for student in members if student.code not in self.away]
         return Bench(
-            team=team,
+            team_id=row.team_id,
+            team=row.team,
             step=step,
             station=self.facts.stations.get(step.station, step.station),
             minutes=row.minutes,
@@ -202,9 +202,9 @@ class _Day:
             here=here,
             away=[student for student in members if student.code in self.away],
             lacking=lacking(here, step, self.states, self.titles),
-            refusal=refusal(team, here, step, self.states, self.titles),
-            waits=waiting(self.section, team, step, self.facts.steps.values(), self.done),
-            records=self.records.get((team.id, step.id), []),
+            refusal=refusal(row.team, here, step, self.states, self.titles),
+            waits=waiting(self.section, row.team_id, step, self.by_key, self.done),
+            records=self.records.get((row.team_id, step.id), []),
             starts=(self.start + dt.timedelta(minutes=row.first_minute)).time()
             if late is None
             else None,
@@ -218,10 +218,10 @@ class _Day:
     def _left_open(self) -> list[Bench]:
         """Steps whose last part was planned in a taught or lost meeting and that nobody recorded."""
         found = {
-            (row.team_id, row.step_id): self._bench(row, late=row.meeting.date)
+            (row.team_id, row.step_id): self._bench(row, late=row.date)
             for row in reversed(self.open)
         }
-        return sorted(found.values(), key=lambda item: (item.team.code, item.step.position))
+        return sorted(found.values(), key=lambda item: (item.team, item.step.position))
 
     def _finished(self) -> Iterable[tuple[plan_days.End, dt.datetime]]:
         """When each drying step was, or by the plan will be, out of hand."""
@@ -241,7 +241,7 @@ class _Day:
         before = [day for day in plan_days.held(self.days) if day.date < self.meeting.date]
         since = before[-1].start if before else self.start
         ready, drying = [], []
-        for end, out_of_hand in self._finished():
+        for end, out_of_hand in self.finished:
             step = self.facts.steps[end.step_id]
             dries = step.drying or {}
             hours = dt.timedelta(hours=dries["hours"]["typical"])
@@ -259,8 +259,7 @@ class _Day:
         verdicts: dict[str, drying_air.Verdict],
     ) -> list[Coat]:
         steps = self.facts.steps
-        ends = {(end.team_id, steps[end.step_id].key): moment for end, moment in self._finished()}
-        by_key = {step.key: step for step in steps.values()}
+        ends = {(end.team_id, steps[end.step_id].key): moment for end, moment in self.finished}
         found = []
         for bench in benches:
             step = bench.step
@@ -269,18 +268,18 @@ class _Day:
             label = label_value(labels.get(step.station))
             moments = [
                 drying_air.ready_at(
-                    ends[bench.team.id, key],
-                    (by_key[key].drying or {})["hours"]["typical"],
+                    ends[bench.team_id, key],
+                    (self.by_key[key].drying or {})["hours"]["typical"],
                     verdicts[step.station],
                     label,
                 )
                 for key in step.after
-                if (bench.team.id, key) in ends and is_coat(by_key[key])
+                if (bench.team_id, key) in ends and is_coat(self.by_key[key])
             ]
             ready = max(moments, default=None)
             found.append(
                 Coat(
-                    bench.team.code,
+                    bench.team,
                     f"{step.key} {step.title}",
                     step.station,
                     ready,
@@ -329,7 +328,7 @@ def lacking(
 
 
 def refusal(
-    team: Team, here: Sequence[Student], step: Step, states: States, titles: dict[str, str]
+    team: str, here: Sequence[Student], step: Step, states: States, titles: dict[str, str]
 ) -> str:
     """Why a team may not work at a step's station today, in a sentence; empty if it may."""
     permit = step.permit
@@ -337,42 +336,45 @@ def refusal(
         return ""
     title = titles.get(permit, permit)
     if not here:
-        return f"Nobody of {team.code} is here today."
+        return f"Nobody of {team} is here today."
     if len(lacking(here, step, states, titles)) == len(here):
-        return f"Nobody present in {team.code} is signed off for {title}."
+        return f"Nobody present in {team} is signed off for {title}."
     return ""
+
+
+_OTHERS = (
+    sa.select(Section.key, Section.title)
+    .join(Meeting, Meeting.section_id == Section.id)
+    .where(
+        Section.teacher_id == sa.bindparam("teacher"),
+        Section.id != sa.bindparam("section"),
+        Meeting.date == sa.bindparam("date"),
+        Meeting.state != MeetingState.LOST,
+    )
+    .distinct()
+    .order_by(Section.title)
+)
 
 
 def meeting_on(session: Session, section: Section, date: dt.date) -> list[tuple[str, str]]:
     """Key and title of the teacher's other sections that meet on a day, by title."""
-    query = (
-        sa.select(Section.key, Section.title)
-        .join(Meeting, Meeting.section_id == Section.id)
-        .where(
-            Section.teacher_id == section.teacher_id,
-            Section.id != section.id,
-            Meeting.date == date,
-            Meeting.state != MeetingState.LOST,
-        )
-        .distinct()
-        .order_by(Section.title)
-    )
-    return [(key, title) for key, title in session.execute(query)]
+    given = {"teacher": section.teacher_id, "section": section.id, "date": date}
+    return [(key, title) for key, title in session.execute(_OTHERS, given)]
 
 
 def waiting(
     section: Section,
-    team: Team,
+    team_id: int,
     step: Step,
-    steps: Iterable[plan_days.StepRow],
+    steps: Mapping[str, plan_days.StepRow],
     done: Container[tuple[int, int]],
 ) -> str:
     """Which hold point right before a step is not initialled yet, in a sentence; empty if none."""
-    for before in steps:
-        if before.key not in step.after or not before.hold_point:
+    for before in (steps[key] for key in step.after if key in steps):
+        if not before.hold_point:
             continue
         made = before.outside_class or before.key in section.ready_made
-        if not made and (team.id, before.id) not in done:
+        if not made and (team_id, before.id) not in done:
             return (
                 f"{before.key} {before.title} ends at a hold point that is not initialled yet; "
                 "record it first."
@@ -384,8 +386,9 @@ def waiting_for(session: Session, section: Section, team: Team, step: Step) -> s
     """The same, read from the records of one team."""
     if not step.after:
         return ""
-    steps = plan_days.list_step_rows(session, section, keys=step.after)
-    return waiting(section, team, step, steps.values(), plan_days.done_in(session, section))
+    rows = plan_days.list_step_rows(session, section, keys=step.after)
+    steps = {row.key: row for row in rows.values()}
+    return waiting(section, team.id, step, steps, plan_days.done_in(session, section))
 
 
 def permit_states(
@@ -416,7 +419,7 @@ def station_refusal(
     away = evidence.absent_codes(session, meeting)
     on = {student.id for student in enrolled(section, meeting.date)}
     here = [s for s in team.students if s.id in on and s.code not in away]
-    return refusal(team, here, step, states, titles)
+    return refusal(team.code, here, step, states, titles)
 
 
 def concepts_shown(session: Session, section: Section, concepts: Iterable[int]) -> set[int]:

@@ -4,6 +4,7 @@ import datetime as dt
 from collections import defaultdict
 from collections.abc import Collection
 from dataclasses import dataclass
+from typing import NamedTuple
 
 import sqlalchemy as sa
 from sqlalchemy.exc import IntegrityError
@@ -79,11 +80,17 @@ def absent_codes(session: Session, meeting: Meeting) -> set[str]:
     return set(session.scalars(query))
 
 
+_ABSENCES = (
+    sa.select(Absence.meeting_id, Student.code)
+    .join(Student)
+    .where(Absence.meeting_id.in_(sa.bindparam("meetings", expanding=True)))
+)
+
+
 def absences(session: Session, meeting_ids: Collection[int]) -> dict[int, set[str]]:
     """Meeting → codes of the students away from it, for some meetings at once."""
     found: dict[int, set[str]] = defaultdict(set)
-    query = sa.select(Absence.meeting_id, Student.code).join(Student)
-    for meeting_id, code in session.execute(query.where(Absence.meeting_id.in_(meeting_ids))):
+    for meeting_id, code in session.execute(_ABSENCES, {"meetings": list(meeting_ids)}):
         found[meeting_id].add(code)
     return found
 
@@ -311,24 +318,43 @@ def _read_twice(session: Session, row: Measurement) -> Measurement | None:
     )
 
 
+class Record(NamedTuple):
+    """What is recorded of a team's work on a step, and by whom."""
+
+    id: int
+    event: str
+    date: dt.date
+    recorded_by: str
+    initials: str
+    note: str
+
+
+_PROGRESS = (
+    sa.select(Progress.team_id, Progress.step_id, Progress.id, Progress.event, Meeting.date)
+    .add_columns(Progress.recorded_by, Progress.initials, Progress.note)
+    .join(Progress.team)
+    .join(Progress.meeting)
+    .where(Team.section_id == sa.bindparam("section"))
+    .order_by(Progress.id)
+)
+_PAIR = sa.tuple_(Progress.team_id, Progress.step_id)
+_PROGRESS_OF_PAIRS = _PROGRESS.where(_PAIR.in_(sa.bindparam("pairs", expanding=True)))
+
+
 def progress_of(
     session: Session, section: Section, *, only: Collection[tuple[int, int]] | None = None
-) -> dict[tuple[int, int], list[Progress]]:
-    """Progress records by (team, step), of all the section's work or only of some pairs."""
-    found: dict[tuple[int, int], list[Progress]] = defaultdict(list)
-    if only is not None and not only:
+) -> dict[tuple[int, int], list[Record]]:
+    """Records by (team, step) in their order, of all the section's work or only of some pairs."""
+    found: dict[tuple[int, int], list[Record]] = defaultdict(list)
+    if only is None:
+        rows = session.execute(_PROGRESS, {"section": section.id})
+    elif only:
+        given = {"section": section.id, "pairs": list(only)}
+        rows = session.execute(_PROGRESS_OF_PAIRS, given)
+    else:
         return found
-    query = (
-        sa.select(Progress)
-        .join(Team, Progress.team_id == Team.id)
-        .where(Team.section_id == section.id)
-        .order_by(Progress.id)
-        .options(joinedload(Progress.meeting))
-    )
-    if only is not None:
-        query = query.where(sa.tuple_(Progress.team_id, Progress.step_id).in_(list(only)))
-    for row in session.scalars(query):
-        found[row.team_id, row.step_id].append(row)
+    for team_id, step_id, *row in rows:
+        found[team_id, step_id].append(Record._make(row))
     return found
 
 
@@ -336,29 +362,6 @@ def recorded_in(session: Session, meeting: Meeting) -> list[tuple[int, int]]:
     """Team and step of everything recorded into a meeting, in the order of recording."""
     query = sa.select(Progress.team_id, Progress.step_id).where(Progress.meeting_id == meeting.id)
     return [(team, step) for team, step in session.execute(query.order_by(Progress.id))]
-
-
-@dataclass(frozen=True, slots=True)
-class Happened:
-    """What is recorded of a team's work on a step, without the rest of the record."""
-
-    event: str
-    date: dt.date
-
-
-def happened_in(session: Session, section: Section) -> dict[tuple[int, int], list[Happened]]:
-    """Events by (team, step), in the order of recording."""
-    found: dict[tuple[int, int], list[Happened]] = defaultdict(list)
-    query = (
-        sa.select(Progress.team_id, Progress.step_id, Progress.event, Meeting.date)
-        .join(Progress.team)
-        .join(Progress.meeting)
-        .where(Team.section_id == section.id)
-        .order_by(Progress.id)
-    )
-    for team_id, step_id, event, date in session.execute(query):
-        found[team_id, step_id].append(Happened(event, date))
-    return found
 
 
 def measurements_of(
@@ -437,20 +440,25 @@ def record_marks(
 # --- the room's air and the product in use -----------------------------------------------------
 
 
+_AIR = (
+    sa.select(RoomAir)
+    .where(RoomAir.meeting_id == sa.bindparam("meeting"))
+    .order_by(RoomAir.id.desc())
+    .limit(1)
+)
+
+
 def air_of(session: Session, meeting: Meeting) -> RoomAir | None:
     """The latest reading of the room's air in a meeting."""
-    return session.scalar(
-        sa.select(RoomAir)
-        .where(RoomAir.meeting_id == meeting.id)
-        .order_by(RoomAir.id.desc())
-        .limit(1)
-    )
+    return session.scalar(_AIR, {"meeting": meeting.id})
+
+
+_LABELS = sa.select(ProductLabel).where(ProductLabel.section_id == sa.bindparam("section"))
 
 
 def labels_of(session: Session, section: Section) -> dict[str, ProductLabel]:
     """What the labels of the products in use say, by station."""
-    query = sa.select(ProductLabel).where(ProductLabel.section_id == section.id)
-    return {row.station: row for row in session.scalars(query)}
+    return {row.station: row for row in session.scalars(_LABELS, {"section": section.id})}
 
 
 def last_reading(session: Session, team: Team, step: Step) -> Measurement | None:

@@ -73,6 +73,15 @@ def asked_by_build(session: Session, section: Section) -> set[str]:
     return {permit for permit in session.scalars(query.distinct()) if permit}
 
 
+_STATES = (
+    sa.select(SignOff.permit, SignOff.part, SignOff.date, Student.code, Student.grade)
+    .join(Student)
+    .where(Student.section_id == sa.bindparam("section"), SignOff.date <= sa.bindparam("on"))
+    .order_by(SignOff.id)
+)
+_STATES_OF_PERMITS = _STATES.where(SignOff.permit.in_(sa.bindparam("permits", expanding=True)))
+
+
 def sign_off_states(
     session: Session,
     section: Section,
@@ -84,19 +93,15 @@ def sign_off_states(
 
     `asked` narrows it to some permits, where the caller has their kinds at hand.
     """
-    columns = (SignOff.permit, SignOff.part, SignOff.date, Student.code, Student.grade)
-    query = (
-        sa.select(*columns)
-        .join(Student)
-        .where(Student.section_id == section.id, SignOff.date <= on)
-        .order_by(SignOff.id)
-    )
-    if asked is not None:
-        query = query.where(SignOff.permit.in_(list(asked)))
+    if asked is None:
+        rows = session.execute(_STATES, {"section": section.id, "on": on})
+    else:
+        given = {"section": section.id, "on": on, "permits": list(asked)}
+        rows = session.execute(_STATES_OF_PERMITS, given)
     parts: dict[tuple[str, str], dict[str, dt.date]] = defaultdict(dict)
     suspended: dict[tuple[str, str], bool] = {}
     grades: dict[str, str] = {}
-    for permit, part, date, code, grade in session.execute(query):
+    for permit, part, date, code, grade in rows:
         grades[code] = grade
         if part in ("suspension", "reinstatement"):
             suspended[code, permit] = part == "suspension"
@@ -126,10 +131,12 @@ def _ends(parts: Mapping[str, dt.date], kind: PermitType | None) -> dt.date | No
 # --- the school's own rules --------------------------------------------------------------------
 
 
+_RULES = sa.select(SchoolRule).where(SchoolRule.school_id == sa.bindparam("school"))
+
+
 def rules_of(session: Session, school_id: int) -> dict[str, SchoolRule]:
     """The school's own rules by permit."""
-    query = sa.select(SchoolRule).where(SchoolRule.school_id == school_id)
-    return {row.permit: row for row in session.scalars(query)}
+    return {row.permit: row for row in session.scalars(_RULES, {"school": school_id})}
 
 
 def rule_refusal(rule: SchoolRule | None, grade: str) -> str:

@@ -6,10 +6,11 @@ from sqlalchemy.orm import Session
 
 from app.domain.cautions import HAZARDOUS
 from app.domain.papers.catch_up import MissedLesson, MissedWork, Slip
-from app.models import Activity, Lesson, Meeting, Plan, Section, Step, Student
+from app.models import Lesson, Meeting, Plan, Section, Step, Student
 from app.store import sections
 from app.store.classroom import class_day, evidence, sign_offs
 from app.store.paper import papers
+from app.store.plan import plan_days
 
 
 def slips_of(session: Session, section: Section, plan: Plan, meeting: Meeting) -> list[Slip]:
@@ -81,7 +82,7 @@ class _Work:
         section: Section,
         meeting: Meeting,
         steps: dict[int, Step],
-        rows: list[Activity],
+        rows: list[plan_days.Placed],
         facts: papers.Facts,
     ) -> None:
         self.steps, self.rows = steps, rows

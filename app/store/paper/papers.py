@@ -17,7 +17,6 @@ from app.domain.papers.class_plan import (
     Work,
 )
 from app.models import (
-    Activity,
     Alignment,
     Framework,
     Lesson,
@@ -67,7 +66,11 @@ def _weeks(
 
 
 class Facts:
-    """Everything the papers of these meetings need, loaded once: only what stands in them."""
+    """Everything the papers of these meetings need, loaded once: only what stands in them.
+
+    `exposures` says whether they tell what the work shows; with `open_before` the work that nobody
+    recorded until that day is at hand too.
+    """
 
     def __init__(
         self,
@@ -76,17 +79,23 @@ class Facts:
         plan: Plan,
         meetings: Sequence[Meeting],
         days: Sequence[plan_days.Day] | None = None,
+        *,
+        exposures: bool = True,
+        open_before: dt.date | None = None,
     ) -> None:
         ids = [meeting.id for meeting in meetings]
         self.days = plan_days.list_days(session, section) if days is None else days
-        self.activities: dict[int, list[Activity]] = defaultdict(list)
-        for row in plan_days.list_work(session, plan, ids):
-            self.activities[row.meeting_id].append(row)
+        self.activities: dict[int, list[plan_days.Placed]] = {number: [] for number in ids}
+        self.open: list[plan_days.Placed] = []
+        work = plan_days.list_work(session, plan, ids, open_before)
+        for row in work:
+            self.activities.get(row.meeting_id, self.open).append(row)
+        self.work_steps = plan_days.find_steps(session, {row.step_id for row in work})
         self.lessons: dict[int, list[Lesson]] = defaultdict(list)
         for lesson in plan_days.list_taught(session, plan, ids):
             self.lessons[lesson.meeting_id].append(lesson)
         at_work = {row.step_id for rows in self.activities.values() for row in rows}
-        self.shown = plan_days.list_shown(session, at_work)
+        self.shown = plan_days.list_shown(session, at_work) if exposures else {}
         self.used = plan_days.list_used(session, at_work)
         self.steps = plan_days.list_step_rows(session, section)
         self.aligned = _Aligned(session, section, self.lessons, self.shown)
@@ -99,7 +108,7 @@ class Facts:
     def meeting(self, row: Meeting) -> MeetingPlan:
         """One of the meetings."""
         work = self.activities[row.id]
-        steps = list({item.step_id: item.step for item in work}.values())
+        steps = [self.work_steps[number] for number in dict.fromkeys(w.step_id for w in work)]
         lost = row.state is MeetingState.LOST
         return MeetingPlan(
             number=row.number,
@@ -149,19 +158,20 @@ class Facts:
             extension=treatment.extension,
         )
 
-    def _work(self, group: list[Activity]) -> Work:
+    def _work(self, group: list[plan_days.Placed]) -> Work:
         first = group[0]
+        step = self.work_steps[first.step_id]
         finished = all((row.team_id, row.step_id) in self.done for row in group)
         part = f"part {first.part} of {first.parts}" if first.parts > 1 else ""
         return Work(
-            step=first.step.key,
-            title=first.step.title,
-            station=self.stations.get(first.step.station, first.step.station),
-            teams=tuple(row.team.code for row in group),
+            step=step.key,
+            title=step.title,
+            station=self.stations.get(step.station, step.station),
+            teams=tuple(row.team for row in group),
             minutes=f"{first.minutes}",
             state="done" if finished and first.part == first.parts else part,
             starts=(
-                dt.datetime.combine(first.meeting.date, first.meeting.starts_at)
+                dt.datetime.combine(first.date, first.starts_at)
                 + dt.timedelta(minutes=first.first_minute)
             ).time(),
         )
@@ -180,9 +190,9 @@ class Facts:
     def _coming_out(self, row: Meeting) -> Iterable[str]:
         """What is dry by the bell and was not when the class met before."""
         start = dt.datetime.combine(row.date, row.starts_at)
-        starts = [day.start for day in plan_days.held(self.days) if day.start < start]
-        before = max(starts, default=start)
         at = {day.id: day.start for day in self.days}
+        held = (at[day.id] for day in plan_days.held(self.days))
+        before = max((moment for moment in held if moment < start), default=start)
         found: dict[str, list[str]] = defaultdict(list)
         for end in self.ends:
             step = self.steps[end.step_id]
@@ -208,6 +218,10 @@ class _Aligned:
         taught = [row.treatment for rows in lessons.values() for row in rows if row.treatment]
         concepts = {treatment.concept_id for treatment in taught}
         concepts |= {item.concept_id for items in shown.values() for item in items}
+        self.seen: dict[int, int] = {}
+        self.codes: dict[int, list[tuple[str, str]]] = {}
+        if not concepts:
+            return
         self.seen = _treatments_seen(session, section.band, school_id, concepts)
         self._held = {treatment.id: treatment for treatment in taught}
         own = {self.seen[t.concept_id] for t in taught if t.concept_id in self.seen}
@@ -262,22 +276,24 @@ def _codes_of(
     return found
 
 
+_STATIONS = sa.select(Station.key, Station.title).where(Station.room_id == sa.bindparam("room"))
+
+
 def station_titles(session: Session, section: Section) -> dict[str, str]:
     """The stations of the section's room, key to title."""
-    query = sa.select(Station.key, Station.title).where(Station.room_id == section.room_id)
-    return dict(session.execute(query).all())
+    return dict(session.execute(_STATIONS, {"room": section.room_id}).all())
 
 
-def _grouped(rows: Iterable[Activity]) -> list[list[Activity]]:
+def _grouped(rows: Iterable[plan_days.Placed]) -> list[list[plan_days.Placed]]:
     """Teams at the same step at the same time stand in one row."""
-    groups: dict[tuple[int, ...], list[Activity]] = defaultdict(list)
+    groups: dict[tuple[int, ...], list[plan_days.Placed]] = defaultdict(list)
     for row in rows:
         groups[row.step_id, row.first_minute, row.minutes, row.part, row.parts].append(row)
-    return sorted(groups.values(), key=lambda group: (group[0].first_minute, group[0].team.code))
+    return sorted(groups.values(), key=lambda group: (group[0].first_minute, group[0].team))
 
 
 def _materials(
-    rows: Sequence[Activity], used: Mapping[int, Sequence[plan_days.Used]]
+    rows: Sequence[plan_days.Placed], used: Mapping[int, Sequence[plan_days.Used]]
 ) -> Iterable[str]:
     """What is used when steps begin, added up over steps and teams."""
     amounts: dict[tuple[str, str], float] = defaultdict(float)

@@ -2,17 +2,17 @@
 
 A page of one meeting is asked for many times a day by people who wait for it. What it needs of
 the whole term (which days there are, what is still drying, what nobody recorded) comes as narrow
-rows; only the steps of its own meetings are loaded with all that hangs on them.
+rows; only the steps of its own meetings are loaded with all that hangs on them. The queries are
+built once, not at every request.
 """
 
 import datetime as dt
 from collections import defaultdict
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
-from typing import Any
+from typing import Any, NamedTuple
 
 import sqlalchemy as sa
-from sqlalchemy.orm import Session, contains_eager, joinedload, selectinload
+from sqlalchemy.orm import Session, joinedload, selectinload
 
 from app.models import (
     Activity,
@@ -33,8 +33,7 @@ from app.models import (
 )
 
 
-@dataclass(frozen=True, slots=True)
-class Day:
+class Day(NamedTuple):
     """A meeting's place in the term and what became of it."""
 
     id: int
@@ -50,8 +49,7 @@ class Day:
         return dt.datetime.combine(self.date, self.starts_at)
 
 
-@dataclass(frozen=True, slots=True)
-class StepRow:
+class StepRow(NamedTuple):
     """What the rest of a build must know of a step: whether it ends at a hold point, and dries."""
 
     id: int
@@ -64,8 +62,22 @@ class StepRow:
     holds: list[dict[str, Any]]
 
 
-@dataclass(frozen=True, slots=True)
-class End:
+class Placed(NamedTuple):
+    """A part of a team's work where the plan places it: minutes from the bell."""
+
+    team_id: int
+    team: str
+    step_id: int
+    meeting_id: int
+    date: dt.date
+    starts_at: dt.time
+    first_minute: int
+    minutes: int
+    part: int
+    parts: int
+
+
+class End(NamedTuple):
     """Where the plan puts the end of a team's work on a step: minutes from the bell."""
 
     team_id: int
@@ -75,8 +87,7 @@ class End:
     minutes: int
 
 
-@dataclass(frozen=True, slots=True)
-class ShownConcept:
+class ShownConcept(NamedTuple):
     """What a step shows of a concept, and the reading it yields."""
 
     concept_id: int
@@ -85,8 +96,7 @@ class ShownConcept:
     reading: str
 
 
-@dataclass(frozen=True, slots=True)
-class Used:
+class Used(NamedTuple):
     """A material that a step uses."""
 
     material: str
@@ -94,15 +104,17 @@ class Used:
     quantity: float
 
 
+_DAYS = (
+    sa.select(Meeting.id, Meeting.number, Meeting.date, Meeting.starts_at)
+    .add_columns(Meeting.minutes, Meeting.state)
+    .where(Meeting.section_id == sa.bindparam("section"))
+    .order_by(Meeting.date, Meeting.starts_at)
+)
+
+
 def list_days(session: Session, section: Section) -> list[Day]:
     """All meetings of a section by date and time."""
-    columns = (Meeting.id, Meeting.number, Meeting.date, Meeting.starts_at)
-    query = (
-        sa.select(*columns, Meeting.minutes, Meeting.state)
-        .where(Meeting.section_id == section.id)
-        .order_by(Meeting.date, Meeting.starts_at)
-    )
-    return [Day(*row) for row in session.execute(query)]
+    return [Day._make(row) for row in session.execute(_DAYS, {"section": section.id})]
 
 
 def load_day(session: Session, day: Day) -> Meeting:
@@ -122,128 +134,157 @@ def find_step(session: Session, section: Section, step_id: int) -> Step | None:
     return session.scalar(query.where(Step.id == step_id, Phase.build_id == section.build_id))
 
 
+_STEP_ROWS = (
+    sa.select(Step.id, Step.key, Step.title, Step.hold_point, Step.outside_class)
+    .add_columns(Step.hazard_class, Step.drying, Step.holds)
+    .join(Phase)
+    .where(Phase.build_id == sa.bindparam("build"))
+    .order_by(Phase.position, Step.position)
+)
+
+
 def list_step_rows(
     session: Session, section: Section, *, keys: Iterable[str] | None = None
 ) -> dict[int, StepRow]:
     """The steps of the section's build, or those with these keys, in the order of the build."""
-    columns = (Step.id, Step.key, Step.title, Step.hold_point, Step.outside_class)
-    query = (
-        sa.select(*columns, Step.hazard_class, Step.drying, Step.holds)
-        .join(Phase)
-        .where(Phase.build_id == section.build_id)
-        .order_by(Phase.position, Step.position)
-    )
-    if keys is not None:
-        query = query.where(Step.key.in_(list(keys)))
-    return {row.id: StepRow(*row) for row in session.execute(query)}
+    query = _STEP_ROWS if keys is None else _STEP_ROWS.where(Step.key.in_(list(keys)))
+    rows = session.execute(query, {"build": section.build_id})
+    return {row[0]: StepRow._make(row) for row in rows}
 
 
-def list_work(session: Session, plan: Plan, meeting_ids: Iterable[int]) -> list[Activity]:
-    """The activities of these meetings by date, minute and team, with team and step."""
-    query = (
-        sa.select(Activity)
-        .join(Activity.team)
-        .join(Activity.meeting)
-        .where(Activity.plan_id == plan.id, Activity.meeting_id.in_(list(meeting_ids)))
-        .order_by(Meeting.date, Activity.first_minute, Team.code)
-        .options(contains_eager(Activity.team), selectinload(Activity.step))
-    )
-    return list(session.scalars(query))
+_PLACED = (
+    sa.select(Activity.team_id, Team.code, Activity.step_id, Activity.meeting_id)
+    .add_columns(Meeting.date, Meeting.starts_at, Activity.first_minute, Activity.minutes)
+    .add_columns(Activity.part, Activity.parts)
+    .join(Activity.team)
+    .join(Activity.meeting)
+    .where(Activity.plan_id == sa.bindparam("plan"))
+    .order_by(Meeting.date, Activity.first_minute, Team.code, Activity.id)
+)
+_OF_MEETINGS = Activity.meeting_id.in_(sa.bindparam("meetings", expanding=True))
+_UNRECORDED = sa.and_(
+    Activity.part == Activity.parts,
+    Meeting.date < sa.bindparam("before"),
+    Meeting.state != MeetingState.PLANNED,
+    ~sa.exists().where(
+        Progress.team_id == Activity.team_id,
+        Progress.step_id == Activity.step_id,
+        # Written out, not bound: only then does SQLite see that its index of what is done will do.
+        Progress.event == sa.literal("done", literal_execute=True),
+    ),
+)
+_WORK = _PLACED.where(_OF_MEETINGS)
+_WORK_AND_UNRECORDED = _PLACED.where(sa.or_(_OF_MEETINGS, _UNRECORDED))
+
+
+def list_work(
+    session: Session,
+    plan: Plan,
+    meeting_ids: Iterable[int],
+    open_before: dt.date | None = None,
+) -> list[Placed]:
+    """The work of these meetings by date, minute and team.
+
+    With `open_before` also the last parts of steps in meetings taught or lost before that day that
+    nobody recorded as done.
+    """
+    given: dict[str, Any] = {"plan": plan.id, "meetings": list(meeting_ids)}
+    if open_before is None:
+        rows = session.execute(_WORK, given)
+    else:
+        rows = session.execute(_WORK_AND_UNRECORDED, {**given, "before": open_before})
+    return [Placed._make(row) for row in rows]
+
+
+_WHOLE_STEPS = sa.select(Step).where(Step.id.in_(sa.bindparam("steps", expanding=True)))
+
+
+def find_steps(session: Session, step_ids: Iterable[int]) -> dict[int, Step]:
+    """These steps, whole."""
+    rows = session.scalars(_WHOLE_STEPS, {"steps": list(step_ids)})
+    return {step.id: step for step in rows}
+
+
+_SHOWN = (
+    sa.select(Exposure.step_id, Exposure.concept_id, Concept.title, Exposure.shows)
+    .add_columns(Exposure.reading)
+    .join(Exposure.concept)
+    .where(Exposure.step_id.in_(sa.bindparam("steps", expanding=True)))
+    .order_by(Exposure.position)
+)
 
 
 def list_shown(session: Session, step_ids: Iterable[int]) -> dict[int, list[ShownConcept]]:
     """What each of these steps shows, by step."""
-    columns = (Exposure.step_id, Exposure.concept_id, Concept.title, Exposure.shows)
-    query = (
-        sa.select(*columns, Exposure.reading)
-        .join(Exposure.concept)
-        .where(Exposure.step_id.in_(list(step_ids)))
-        .order_by(Exposure.position)
-    )
     found: dict[int, list[ShownConcept]] = defaultdict(list)
-    for row in session.execute(query):
-        found[row.step_id].append(ShownConcept(*row[1:]))
+    for step_id, *row in session.execute(_SHOWN, {"steps": list(step_ids)}):
+        found[step_id].append(ShownConcept._make(row))
     return found
+
+
+_USED = (
+    sa.select(StepMaterial.step_id, Material.title, Material.unit, StepMaterial.quantity)
+    .join(StepMaterial.material)
+    .where(StepMaterial.step_id.in_(sa.bindparam("steps", expanding=True)))
+    .order_by(StepMaterial.id)
+)
 
 
 def list_used(session: Session, step_ids: Iterable[int]) -> dict[int, list[Used]]:
     """What each of these steps uses, by step."""
-    query = (
-        sa.select(StepMaterial.step_id, Material.title, Material.unit, StepMaterial.quantity)
-        .join(StepMaterial.material)
-        .where(StepMaterial.step_id.in_(list(step_ids)))
-        .order_by(StepMaterial.id)
-    )
     found: dict[int, list[Used]] = defaultdict(list)
-    for row in session.execute(query):
-        found[row.step_id].append(Used(*row[1:]))
+    for step_id, *row in session.execute(_USED, {"steps": list(step_ids)}):
+        found[step_id].append(Used._make(row))
     return found
+
+
+_TAUGHT = (
+    sa.select(Lesson)
+    .where(
+        Lesson.plan_id == sa.bindparam("plan"),
+        Lesson.meeting_id.in_(sa.bindparam("meetings", expanding=True)),
+    )
+    .order_by(Lesson.id)
+    .options(joinedload(Lesson.treatment).joinedload(Treatment.concept))
+)
 
 
 def list_taught(session: Session, plan: Plan, meeting_ids: Iterable[int]) -> list[Lesson]:
     """The lessons and briefings of these meetings, with treatment and concept."""
-    query = (
-        sa.select(Lesson)
-        .where(Lesson.plan_id == plan.id, Lesson.meeting_id.in_(list(meeting_ids)))
-        .order_by(Lesson.id)
-        .options(joinedload(Lesson.treatment).joinedload(Treatment.concept))
-    )
-    return list(session.scalars(query))
+    return list(session.scalars(_TAUGHT, {"plan": plan.id, "meetings": list(meeting_ids)}))
+
+
+_DONE = (
+    sa.select(Progress.team_id, Progress.step_id, Progress.meeting_id)
+    .join(Team)
+    .where(Team.section_id == sa.bindparam("section"), Progress.event == "done")
+)
 
 
 def done_in(session: Session, section: Section) -> dict[tuple[int, int], int]:
     """(team, step) of what is recorded as done, with the meeting it was done in."""
-    query = (
-        sa.select(Progress.team_id, Progress.step_id, Progress.meeting_id)
-        .join(Team)
-        .where(Team.section_id == section.id, Progress.event == "done")
+    rows = session.execute(_DONE, {"section": section.id})
+    return {(team, step): meeting for team, step, meeting in rows}
+
+
+_ENDS = (
+    sa.select(Activity.team_id, Team.code, Activity.step_id, Activity.meeting_id)
+    .add_columns(Activity.first_minute + Activity.minutes)
+    .join(Activity.team)
+    .join(Activity.meeting)
+    .where(
+        Activity.plan_id == sa.bindparam("plan"),
+        Activity.part == Activity.parts,
+        Activity.step_id.in_(sa.bindparam("steps", expanding=True)),
     )
-    return {(team, step): meeting for team, step, meeting in session.execute(query)}
+    .order_by(Meeting.date, Activity.first_minute, Activity.id)
+)
 
 
 def list_ends(session: Session, plan: Plan, step_ids: Iterable[int]) -> list[End]:
     """Where the plan ends each team's work on these steps, by date and minute."""
-    end = Activity.first_minute + Activity.minutes
-    query = (
-        sa.select(Activity.team_id, Team.code, Activity.step_id, Activity.meeting_id, end)
-        .join(Activity.team)
-        .join(Activity.meeting)
-        .where(
-            Activity.plan_id == plan.id,
-            Activity.part == Activity.parts,
-            Activity.step_id.in_(list(step_ids)),
-        )
-        .order_by(Meeting.date, Activity.first_minute, Activity.id)
-    )
-    return [End(*row) for row in session.execute(query)]
-
-
-def list_unrecorded(session: Session, plan: Plan, before: dt.date) -> list[Activity]:
-    """Last parts of steps in meetings taught or lost before a day that nobody recorded as done."""
-    # Written out, not bound: only then does SQLite see that its index of what is done will do.
-    done = Progress.event == sa.literal("done", literal_execute=True)
-    recorded = sa.exists().where(
-        Progress.team_id == Activity.team_id, Progress.step_id == Activity.step_id, done
-    )
-    query = (
-        sa.select(Activity)
-        .join(Activity.team)
-        .join(Activity.meeting)
-        .where(
-            Activity.plan_id == plan.id,
-            Activity.part == Activity.parts,
-            Meeting.date < before,
-            Meeting.state != MeetingState.PLANNED,
-            ~recorded,
-        )
-        .order_by(Meeting.date, Activity.first_minute, Activity.id)
-        .options(
-            contains_eager(Activity.team),
-            contains_eager(Activity.meeting),
-            selectinload(Activity.step),
-        )
-    )
-    return list(session.scalars(query))
+    rows = session.execute(_ENDS, {"plan": plan.id, "steps": list(step_ids)})
+    return [End._make(row) for row in rows]
 
 
 def held(days: Sequence[Day]) -> list[Day]:

@@ -19,12 +19,16 @@ from app.models import (
     Treatment,
 )
 
+_CURRENT = (
+    sa.select(Plan)
+    .where(Plan.section_id == sa.bindparam("section"), Plan.current.is_(True))
+    .limit(1)
+)
+
 
 def current_plan(session: Session, section: Section) -> Plan | None:
     """The section's current plan, without its activities."""
-    return session.scalar(
-        sa.select(Plan).where(Plan.section_id == section.id, Plan.current.is_(True)).limit(1)
-    )
+    return session.scalar(_CURRENT, {"section": section.id})
 
 
 def list_plans(session: Session, section: Section) -> list[Plan]:
