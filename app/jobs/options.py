@@ -21,6 +21,7 @@ from app.models import Job, MeetingState, Plan, Section, Step
 from app.store import sections
 from app.store.plan import events, plans
 from app.store.plan.events import NewEvent, Standing
+from app.store.standard import coverage
 
 log = logging.getLogger(__name__)
 
@@ -279,11 +280,12 @@ def made_otherwise(
     steps = _open_steps(standing)
     if not steps:
         return []
-    evidence = events.evidence_by_step(session, section)
-    required = events.required_codes(section)
+    facts = coverage.section_facts(session, section)
+    required = {code for code, item in facts.coverage.standards.items() if item.required}
 
     def lost(keys: Sequence[str]) -> list[str]:
-        return events.lost_without_steps(evidence, required, set(keys))
+        losses = coverage.losses(facts, steps=keys)
+        return [loss.sentence for loss in losses if loss.standard in required]
 
     single = _by_adult(standing, steps)[:most]
     found = [_supply(standing, [key], steps, lost([key])) for key in single]

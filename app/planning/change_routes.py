@@ -507,22 +507,3 @@ def show_fit(key: str) -> ResponseReturnValue:
 def check_fit(key: str) -> ResponseReturnValue:
     """Play the terms, outside the request."""
     return _ask(key, FIT)
-
-
-@bp.get("/sections/<key>/plan/what-goes")
-def show_what_goes(key: str) -> ResponseReturnValue:
-    """If weeks are lost or a phase is cut: which required standards fall back."""
-    section = sections.load_section(db(), me(), key)
-    weeks = [int(text) for text in request.args.getlist("week") if text.isdigit()]
-    phases = request.args.getlist("phase")
-    losses = (
-        events.lost_with(db(), section, weeks=weeks, phases=phases) if weeks or phases else None
-    )
-    return render_template(
-        "planning/fit_losses.html",
-        section=section,
-        weeks={m.week: m.date for m in reversed(_coming(section))},
-        chosen_weeks=weeks,
-        chosen_phases=phases,
-        losses=losses,
-    )

@@ -441,13 +441,6 @@ def test_the_fit_check_says_the_share_its_interval_and_what_helps(teacher, sessi
     assert gains == sorted(gains, reverse=True)
 
 
-def test_what_goes_names_the_standards_that_lose_their_only_evidence(teacher, session):
-    assert "Show what goes" in get(teacher, f"{ROOT}/what-goes")
-    weeks = "&".join(f"week={n}" for n in range(9, 19))
-    page = get(teacher, f"{ROOT}/what-goes?{weeks}")
-    assert "would no longer be" in page or "only in part" in page
-
-
 # --- command line -------------------------------------------------------------------------------
 
 

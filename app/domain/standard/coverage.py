@@ -93,6 +93,7 @@ class ActivityFact:
     team: str
     reference: str
     phase: str | None = None
+    step: str | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -133,6 +134,7 @@ class Evidence:
     treatment: str
     reference: str
     phase: str | None = None
+    step: str | None = None
     students: frozenset[str] = frozenset()
     practice: bool = False  # holds only while an artifact shows students doing it
 
@@ -325,6 +327,7 @@ def evidence_of(
             treatment=treatment,
             reference=fact.reference,
             phase=fact.phase,
+            step=fact.step if isinstance(fact, ActivityFact) else None,
             students=fact.students if isinstance(fact, AssessmentFact) else frozenset(),
             practice=link.practice,
         )
@@ -534,8 +537,9 @@ def lost(
     meetings: Collection[int] = (),
     weeks: Collection[int] = (),
     phases: Collection[str] = (),
+    steps: Collection[str] = (),
 ) -> tuple[Loss, ...]:
-    """Say which depths fall back if these meetings, weeks or phases go.
+    """Say which depths fall back if these meetings, weeks, phases or steps go.
 
     Taught becoming planned, full becoming partial, and anything becoming nothing are losses. A
     practice goes with the last artifact that shows it.
@@ -544,7 +548,8 @@ def lost(
     left = [
         e
         for e in items
-        if e.meeting not in meetings and e.week not in weeks and e.phase not in phases
+        if e.meeting not in meetings and e.week not in weeks
+        if e.phase not in phases and e.step not in steps
     ]
     shown = {e.treatment for e in left if e.depth is Depth.ASSESSED and e.students}
     kept = [e for e in left if not e.practice or e.treatment in shown]

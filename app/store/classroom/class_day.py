@@ -156,7 +156,6 @@ class _Day:
             self.members[student.team_id or 0].append(student)
         self.start = dt.datetime.combine(meeting.date, meeting.starts_at)
         self.by_key = {row.key: row for row in facts.steps.values()}
-        self.finished = list(self._finished())
 
     def build(self) -> ClassDay:
         benches = [self._bench(row) for row in self.today]
@@ -223,25 +222,12 @@ class _Day:
         }
         return sorted(found.values(), key=lambda item: (item.team, item.step.position))
 
-    def _finished(self) -> Iterable[tuple[plan_days.End, dt.datetime]]:
-        """When each drying step was, or by the plan will be, out of hand."""
-        days = {day.id: day for day in self.days}
-        for end in self.facts.ends:
-            day, minutes = days[end.meeting_id], end.minutes
-            held = self.done.get((end.team_id, end.step_id))
-            if held is None and day.state is MeetingState.TAUGHT:
-                continue
-            if held is not None and held != day.id:
-                day = days[held]
-                minutes = day.minutes
-            yield end, day.start + dt.timedelta(minutes=minutes)
-
     def _drying(self) -> tuple[list[Drying], list[Drying]]:
         """What became ready since the meeting before, and what is still drying."""
         before = [day for day in plan_days.held(self.days) if day.date < self.meeting.date]
         since = before[-1].start if before else self.start
         ready, drying = [], []
-        for end, out_of_hand in self.finished:
+        for end, out_of_hand in self.facts.out_of_hand:
             step = self.facts.steps[end.step_id]
             dries = step.drying or {}
             hours = dt.timedelta(hours=dries["hours"]["typical"])
@@ -259,7 +245,9 @@ class _Day:
         verdicts: dict[str, drying_air.Verdict],
     ) -> list[Coat]:
         steps = self.facts.steps
-        ends = {(end.team_id, steps[end.step_id].key): moment for end, moment in self.finished}
+        ends = {
+            (end.team_id, steps[end.step_id].key): moment for end, moment in self.facts.out_of_hand
+        }
         found = []
         for bench in benches:
             step = bench.step

@@ -65,7 +65,7 @@ def pull_list(
                 pulls=tuple(pulls[meeting.id]),
                 coming_out=facts.coming_out,
                 hazards=facts.hazards,
-                lost=(meeting.note or meeting.label or "lost") if facts.lost else "",
+                lost=(facts.label or "lost") if facts.lost else "",
             )
         )
     title = "Pull list for the day" if first == last else "Pull list for the week"

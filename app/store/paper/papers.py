@@ -102,7 +102,8 @@ class Facts:
         self.stations = station_titles(session, section)
         self.permits = sign_offs.permits_of(session, section)
         self.done = plan_days.done_in(session, section)
-        self.ends = plan_days.list_ends(session, plan, plan_days.drying_steps(self.steps))
+        ends = plan_days.list_ends(session, plan, plan_days.drying_steps(self.steps))
+        self.out_of_hand = list(plan_days.out_of_hand(ends, self.days, self.done))
         self.notices: set[str] = set()
 
     def meeting(self, row: Meeting) -> MeetingPlan:
@@ -190,14 +191,12 @@ class Facts:
     def _coming_out(self, row: Meeting) -> Iterable[str]:
         """What is dry by the bell and was not when the class met before."""
         start = dt.datetime.combine(row.date, row.starts_at)
-        at = {day.id: day.start for day in self.days}
-        held = (at[day.id] for day in plan_days.held(self.days))
+        held = (day.start for day in plan_days.held(self.days))
         before = max((moment for moment in held if moment < start), default=start)
         found: dict[str, list[str]] = defaultdict(list)
-        for end in self.ends:
+        for end, moment in self.out_of_hand:
             step = self.steps[end.step_id]
-            hours = (step.drying or {})["hours"]["typical"]
-            ready = at[end.meeting_id] + dt.timedelta(minutes=end.minutes, hours=hours)
+            ready = moment + dt.timedelta(hours=(step.drying or {})["hours"]["typical"])
             if before < ready <= start:
                 found[step.title].append(end.team)
         for title, teams in found.items():

@@ -13,13 +13,11 @@ from app.domain.scheduling import events
 from app.domain.scheduling.problem import Problem
 from app.domain.scheduling.schedule import Activity as PlannedActivity
 from app.domain.scheduling.schedule import Result, Schedule, Sitting, TaskKey
-from app.domain.standard import coverage
 from app.models import Activity, Event, Job, MeetingState, Plan, Section, Step, Student, Team
 from app.store import sections
 from app.store.missing import Missing
 from app.store.plan import planning, plans
 from app.store.plan.event_values import KINDS, standing_events, value
-from app.store.standard.coverage import section_facts
 
 MOST_ROUNDS = 2  # then every coat still to come is taken as slow
 RECOAT_MINUTES = 24 * 60  # common practice, no source: a coat in damp air waits a day
@@ -503,50 +501,6 @@ def has_moved_on(session: Session, section: Section, plan: Plan) -> bool:
         if m.state is MeetingState.PLANNED
     ]
     return first is not None and (not coming or coming[0] > first)
-
-
-# --- what a plan shows when it goes -------------------------------------------------------------
-
-
-def evidence_by_step(session: Session, section: Section) -> tuple[coverage.Evidence, ...]:
-    """The section's evidence, with the step in the place of the phase."""
-    facts = section_facts(session, section)
-    steps = {
-        f"{step.phase.title} worksheet, {step.title}": step.key
-        for step in sections.load_steps(session, section.build_id)
-    }
-    return tuple(
-        replace(item, phase=steps.get(item.reference, ""))
-        for standard in facts.coverage.standards.values()
-        for item in standard.evidence
-    )
-
-
-def lost_with(
-    session: Session,
-    section: Section,
-    *,
-    weeks: Sequence[int] = (),
-    phases: Sequence[str] = (),
-) -> tuple[coverage.Loss, ...]:
-    """Which required standards fall back if these weeks or phases go."""
-    facts = section_facts(session, section)
-    evidence = [i for s in facts.coverage.standards.values() for i in s.evidence if s.required]
-    return coverage.lost(evidence, weeks=weeks, phases=phases)
-
-
-def lost_without_steps(
-    evidence: Sequence[coverage.Evidence], required: frozenset[str], steps: set[str]
-) -> list[str]:
-    """Sentences: which required standards fall back when teams no longer do some steps."""
-    return [
-        loss.sentence for loss in coverage.lost(evidence, phases=steps) if loss.standard in required
-    ]
-
-
-def required_codes(section: Section) -> frozenset[str]:
-    """The standards the section's course requires, as coverage names them."""
-    return frozenset(planning.standard_label(row.standard) for row in section.course.required)
 
 
 # --- class facts for the fit check --------------------------------------------------------------

@@ -8,7 +8,7 @@ built once, not at every request.
 
 import datetime as dt
 from collections import defaultdict
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from typing import Any, NamedTuple
 
 import sqlalchemy as sa
@@ -285,6 +285,26 @@ def list_ends(session: Session, plan: Plan, step_ids: Iterable[int]) -> list[End
     """Where the plan ends each team's work on these steps, by date and minute."""
     rows = session.execute(_ENDS, {"plan": plan.id, "steps": list(step_ids)})
     return [End._make(row) for row in rows]
+
+
+def out_of_hand(
+    ends: Iterable[End], days: Iterable[Day], done: Mapping[tuple[int, int], int]
+) -> Iterator[tuple[End, dt.datetime]]:
+    """When each of these works was, or by the plan will be, out of hand.
+
+    A record counts before the plan: work done in another meeting is out of hand when that ends. What
+    the plan had in a meeting taught or lost, and nobody recorded, is not out of hand yet.
+    """
+    by_id = {day.id: day for day in days}
+    for end in ends:
+        day, minutes = by_id[end.meeting_id], end.minutes
+        held = done.get((end.team_id, end.step_id))
+        if held is None and day.state is not MeetingState.PLANNED:
+            continue
+        if held is not None and held != day.id:
+            day = by_id[held]
+            minutes = day.minutes
+        yield end, day.start + dt.timedelta(minutes=minutes)
 
 
 def held(days: Sequence[Day]) -> list[Day]:

@@ -16,10 +16,10 @@ from app.domain.papers.substitute_plan import (
     TeamTask,
     substitute_document,
 )
-from app.models import Activity, Meeting, Plan, Progress, Section, Step, Team
+from app.models import Meeting, Plan, Progress, Section, Step, Team
 from app.store import library, sections
 from app.store.paper import worksheets
-from app.store.paper.papers import hazard_of
+from app.store.paper.papers import Facts, hazard_of
 from app.store.plan import plans
 
 SHORTEST_WORKSHEET = 10  # minutes
@@ -52,7 +52,7 @@ def substitute_plan(
     rows = plans.list_activities(session, plan)
     today = [row for row in rows if row.meeting_id == meeting.id]
     done = _done_by_team(session, section)
-    stations = {row.key: row.title for row in section.room.stations}
+    facts = Facts(session, section, plan, [meeting], exposures=False)
     safe_stations = {row.key for row in section.room.stations if row.substitute_safe}
     tasks, used = [], {}
     for team in sections.load_teams(session, section):
@@ -63,7 +63,7 @@ def substitute_plan(
         ) or _next_safe(steps, done.get(team.id, set()), section, safe_stations)
         if step is not None:
             used[step.key] = step
-        tasks.append(_task(team, step, planned, steps, done.get(team.id, set()), stations))
+        tasks.append(_task(team, step, planned, steps, done.get(team.id, set()), facts.stations))
     put_off = {row.step.key for row in today} - set(used)
     return SubstitutePlan(
         section=section.title,
@@ -78,7 +78,7 @@ def substitute_plan(
         lessons=tuple(_read_aloud(session, section, plan, meeting)),
         teams=tuple(tasks),
         tools=tuple(dict.fromkeys(tool for step in used.values() for tool in step.tools)),
-        leave_alone=tuple(_still_drying(rows, by_key, meeting)),
+        leave_alone=tuple(_still_drying(facts, meeting)),
         hazards=tuple(hazard_of(s) for s in used.values() if s.hazard_class in HAZARDOUS),
         put_off=tuple(f"{key} {by_key[key].title}" for key in sorted(put_off)),
     )
@@ -185,21 +185,15 @@ def _read_aloud(
         )
 
 
-def _still_drying(
-    rows: Sequence[Activity], steps: Mapping[str, Step], meeting: Meeting
-) -> Iterator[str]:
-    """What the plan says is still drying when the class begins."""
+def _still_drying(facts: Facts, meeting: Meeting) -> Iterator[str]:
+    """What is, or by the plan will be, still drying when the class begins."""
     begins = dt.datetime.combine(meeting.date, meeting.starts_at)
     found: dict[tuple[str, str], list[str]] = {}
-    for row in rows:
-        drying = steps[row.step.key].drying
-        if drying is None or row.part != row.parts or row.meeting.date >= meeting.date:
-            continue
-        ended = dt.datetime.combine(row.meeting.date, row.meeting.starts_at)
-        ended += dt.timedelta(minutes=row.first_minute + row.minutes)
-        dry = ended + dt.timedelta(hours=drying["hours"]["typical"])
-        if dry > begins:
+    for end, moment in facts.out_of_hand:
+        step = facts.steps[end.step_id]
+        dry = moment + dt.timedelta(hours=(step.drying or {})["hours"]["typical"])
+        if moment < begins < dry:
             until = f"{dry:%A %H:%M}"
-            found.setdefault((f"{row.step.key} {row.step.title}", until), []).append(row.team.code)
+            found.setdefault((f"{step.key} {step.title}", until), []).append(end.team)
     for (title, until), teams in found.items():
         yield f"{title}, until {until}: {', '.join(teams)}"

@@ -175,6 +175,7 @@ def _activities(
             row.team.code,
             f"{row.step.phase.title} worksheet, {row.step.title}",
             phase=row.step.phase.key,
+            step=row.step.key,
         )
         for row in rows
         if row.step_id in by_step
@@ -335,9 +336,16 @@ def last_approval(facts: SectionFacts, reviews: Iterable[Review]) -> Approved | 
 
 
 def losses(
-    facts: SectionFacts, *, phases: Iterable[str] = (), weeks: Iterable[int] = ()
+    facts: SectionFacts,
+    *,
+    phases: Iterable[str] = (),
+    weeks: Iterable[int] = (),
+    steps: Iterable[str] = (),
 ) -> tuple[coverage.Loss, ...]:
-    """What falls back if phases are cut or weeks go: their lessons, bench work and marks."""
+    """What falls back if phases are cut or weeks go: their lessons, bench work and marks.
+
+    With `steps`: what falls back when teams no longer do these.
+    """
     evidence = [
         item for standard in facts.coverage.standards.values() for item in standard.evidence
     ]
@@ -348,6 +356,7 @@ def losses(
         else evidence,
         phases=cut,
         weeks=set(weeks),
+        steps=set(steps),
     )
 
 
