@@ -23,9 +23,10 @@ class Absence(Base):
 
 
 class Progress(Base):
-    """An event in a team's work on a step: done, spoiled (spare used) or helped.
+    """An event in a team's work on a step: done, checked again, spoiled (spare used) or helped.
 
-    A step of a team is done once, whoever records it first.
+    A step of a team is done once, whoever records it first. `student_id` says whose part was spoiled
+    or who was helped, where that is one student of the team.
     """
 
     __tablename__ = "progress"
@@ -43,6 +44,7 @@ class Progress(Base):
     team_id: Mapped[int] = mapped_column(sa.ForeignKey("team.id"), index=True)
     step_id: Mapped[int] = mapped_column(sa.ForeignKey("step.id"), index=True)
     meeting_id: Mapped[int] = mapped_column(sa.ForeignKey("meeting.id"), index=True)
+    student_id: Mapped[int | None] = mapped_column(sa.ForeignKey("student.id"), index=True)
     event: Mapped[str]
     initials: Mapped[str] = mapped_column(default="")
     note: Mapped[str] = mapped_column(default="")
@@ -116,7 +118,10 @@ class Mark(Base):
 
 
 class SignOff(Base):
-    """One part of a permit: lesson, written test or observed check-out, or a suspension."""
+    """One part of a permit: lesson, written test or observed check-out, or a suspension.
+
+    An entry made by mistake stays in the log, struck out: `struck_out` says by whom, when and why.
+    """
 
     __tablename__ = "sign_off"
 
@@ -128,6 +133,7 @@ class SignOff(Base):
     test_version: Mapped[str] = mapped_column(default="")
     score: Mapped[float | None]
     note: Mapped[str] = mapped_column(default="")
+    struck_out: Mapped[str] = mapped_column(default="", server_default="")
 
     student: Mapped[Student] = relationship()
 

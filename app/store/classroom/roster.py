@@ -219,9 +219,8 @@ def remove_names(session: Session, section: Section) -> int:
 def erase_student(session: Session, student: Student) -> None:
     """Erase a student and every personal record; the team's work stays without the person."""
     mine = student.id
-    session.execute(
-        sa.update(Measurement).where(Measurement.student_id == mine).values(student_id=None)
-    )
+    for kept in (Measurement, Progress):
+        session.execute(sa.update(kept).where(kept.student_id == mine).values(student_id=None))
     for table in (Absence, Mark, SignOff, StudentName):
         session.execute(sa.delete(table).where(table.student_id == mine))
     session.delete(student)
