@@ -37,6 +37,8 @@ def create_app(settings: "Settings") -> "Flask":
         SESSION_COOKIE_SECURE=settings.secure_cookies,
         SESSION_COOKIE_HTTPONLY=True,
         SESSION_COOKIE_SAMESITE="Lax",
+        # A form may stay open for a long class: its token lasts as long as the sign-in does.
+        WTF_CSRF_TIME_LIMIT=None,
         STRINGCOURSE=settings,
     )
     app.jinja_env.undefined = StrictUndefined

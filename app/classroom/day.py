@@ -17,15 +17,32 @@ from app.web.clock import today_here
 from app.web.database import db
 
 EVENTS = {"done": "Done", "spoiled": "Part spoiled, spare used", "helped": "Helped by an adult"}
+TICKS = {
+    "confirmed": "The reading is right: keep it",
+    "go-on": "Go on all the same",
+    "early": "Record it all the same",
+}
 
 
 @dataclass(frozen=True)
 class Refused:
-    """A form that was not saved: which one, why, and whether a tick would save it as it is."""
+    """A form that was not saved: which one, why, and which tick would save it as it is.
+
+    With `kept` its reading is saved all the same, and only the rest is not.
+    """
 
     anchor: str
     sentences: tuple[str, ...]
-    asks: bool = False
+    tick: str = ""
+    kept: bool = False
+
+    @property
+    def given(self) -> dict[str, str]:
+        """What was entered and is not saved."""
+        entered = request.form.to_dict()
+        return {
+            name: text for name, text in entered.items() if not (self.kept and name == "reading")
+        }
 
 
 def may_change(section: Section) -> bool:
@@ -67,13 +84,14 @@ def day_page(
         lessons=_lessons(section, facts.lessons, paper.lessons[meeting.id]),
         hazards=_hazards(facts.hazards, day),
         events=EVENTS,
+        ticks=TICKS,
         mine=may_change(section),
         is_today=meeting.date == today_here(),
         early=meeting.date > today_here(),
         clock=clock_doubt(paper.days),
         others=class_day.meeting_on(session, section, meeting.date),
         refused=refused,
-        given=request.form if refused else {},
+        given=refused.given if refused else {},
     )
 
 

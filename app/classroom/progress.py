@@ -2,7 +2,7 @@
 
 from flask import render_template, request
 
-from app.classroom.day import may_change
+from app.classroom.day import EVENTS, TICKS, Refused, may_change
 from app.domain.classroom.class_data import Point, strip
 from app.models import MeetingState, Section, Step, Team
 from app.store import Missing, sections
@@ -41,7 +41,7 @@ def progress_page(section: Section) -> str:
     )
 
 
-def work_page(section: Section, team: Team, step: Step) -> str:
+def work_page(section: Section, team: Team, step: Step, refused: Refused | None = None) -> str:
     """A team at one step: its records, its readings, and the form to add one."""
     session = db()
     meetings = [
@@ -85,4 +85,8 @@ def work_page(section: Section, team: Team, step: Step) -> str:
             if row.team_id == team.id and row.step_id == step.id
         ],
         mine=may_change(section),
+        events=EVENTS,
+        ticks=TICKS,
+        refused=refused,
+        given=refused.given if refused else {},
     )

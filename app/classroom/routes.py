@@ -16,7 +16,8 @@ from app.classroom.day import (
 )
 from app.classroom.progress import progress_page, work_page
 from app.domain.classroom import drying_air
-from app.models import Meeting, MeetingState, ProductLabel, RoomAir, Section, Step, Team
+from app.domain.dates import long_date
+from app.models import Meeting, MeetingState, ProductLabel, Progress, RoomAir, Section, Step, Team
 from app.store import Missing, sections
 from app.store.classroom import class_day, evidence
 from app.store.plan import plan_days, plans
@@ -43,7 +44,12 @@ def today(key: str) -> ResponseReturnValue:
     plan = plans.current_plan(session, section)
     if not coming or plan is None:
         return render_template(
-            "classroom/nothing.html", plan=plan, clock=clock_doubt(days), **template_values(section)
+            "classroom/nothing.html",
+            plan=plan,
+            clock=clock_doubt(days),
+            today=date,
+            last=days[-1].date if days else None,
+            **template_values(section),
         )
     meeting = plan_days.load_day(session, coming[0])
     if meeting.state is MeetingState.LOST:
@@ -110,13 +116,9 @@ def record_meeting(key: str, number: int) -> ResponseReturnValue:
     if state not in set(MeetingState):
         sentence = "Choose whether the meeting was taught or lost."
         return _refuse(key, number, Refused("meeting", (sentence,)))
-    early = meeting.date > today_here() and state == MeetingState.TAUGHT
-    if early and not request.form.get("early"):
-        sentence = (
-            f"{meeting.date:%A} {meeting.date.isoformat()} has not come yet on this machine’s "
-            f"clock ({today_here().isoformat()}). Tick “Record it all the same”, or set the clock."
-        )
-        return _refuse(key, number, Refused("meeting", (sentence,), asks=True))
+    sentence = _too_early(meeting)
+    if sentence and state == MeetingState.TAUGHT:
+        return _refuse(key, number, Refused("meeting", (sentence,), "early"))
     note = request.form.get("note", "")
     if note.strip() == request.form.get("shown-note", "").strip():
         note = meeting.note
@@ -127,6 +129,17 @@ def record_meeting(key: str, number: int) -> ResponseReturnValue:
         return redirect(url_for("planning.semester", key=key), 303)
     flash("Recorded." if state == MeetingState.TAUGHT else "The meeting is open again.")
     return _back(key, number, "meeting")
+
+
+def _too_early(meeting: Meeting) -> str:
+    """That a meeting has not come yet, unless the form says to record it all the same."""
+    today = today_here()
+    if meeting.date <= today or request.form.get("early"):
+        return ""
+    return (
+        f"{long_date(meeting.date)} has not come yet on this machine’s clock ({long_date(today)}). "
+        "Tick “Record it all the same”, or set the clock."
+    )
 
 
 @bp.post("/sections/<key>/days/<date:date>/open-again")
@@ -141,7 +154,9 @@ def open_again(key: str, date: dt.date) -> ResponseReturnValue:
     ]
     if not lost:
         raise Missing(f"lost day {date}")
-    evidence.record_meeting(session, lost[0], MeetingState.PLANNED)
+    for meeting in lost:
+        note = "" if sections.by_calendar(meeting) else meeting.note
+        evidence.record_meeting(session, meeting, MeetingState.PLANNED, note)
     session.commit()
     flash("The meeting is open again. Plan again to use it.")
     return redirect(url_for("classroom.today", key=key), 303)
@@ -157,14 +172,22 @@ def record_step(key: str, number: int, team_id: int, step_id: int) -> ResponseRe
     section = _own(key)
     meeting = sections.load_meeting(session, section, number)
     team, step = _team_and_step(section, team_id, step_id)
+    anchor = f"t{team_id}-{step_id}"
     try:
-        _record(section, meeting, team, step)
+        row = _record(section, meeting, team, step)
+    except evidence.HoldPointStands as error:
+        # A reading that keeps work from going on is a reading all the same.
+        session.commit()
+        kept = bool(request.form.get("reading", "").strip())
+        refused = Refused(anchor, (_of(team, step, error),), error.tick, kept)
+        return _refuse_work(key, number, team, step, refused)
     except ValueError as error:
-        asks = isinstance(error, evidence.DoubtfulReading | evidence.NotSignedOff)
-        sentence = f"{team.code}, {step.key}: {error}"
-        return _refuse(key, number, Refused(f"t{team_id}-{step_id}", (sentence,), asks=asks))
+        tick = error.tick if isinstance(error, evidence.AsksFirst) else ""
+        return _refuse_work(
+            key, number, team, step, Refused(anchor, (_of(team, step, error),), tick)
+        )
     session.commit()
-    flash(_said(team, step))
+    flash(_said(team, step, row))
     if request.form.get("back") == "work":
         return redirect(
             url_for("classroom.show_work", key=key, team_id=team_id, step_id=step_id), 303
@@ -172,7 +195,22 @@ def record_step(key: str, number: int, team_id: int, step_id: int) -> ResponseRe
     return _back(key, number, f"t{team_id}-{step_id}")
 
 
-def _record(section: Section, meeting: Meeting, team: Team, step: Step) -> None:
+def _refuse_work(
+    key: str, number: int, team: Team, step: Step, refused: Refused
+) -> ResponseReturnValue:
+    """The page the form was on, again."""
+    if request.form.get("back") != "work":
+        return _refuse(key, number, refused)
+    db().rollback()
+    section = _own(key)
+    return work_page(section, *_team_and_step(section, team.id, step.id), refused), 422
+
+
+def _of(team: Team, step: Step, error: ValueError) -> str:
+    return f"{team.code}, {step.key}: {error}"
+
+
+def _record(section: Section, meeting: Meeting, team: Team, step: Step) -> Progress:
     """Save the reading and the event of the form.
 
     Raises ValueError with a sentence.
@@ -181,9 +219,14 @@ def _record(section: Section, meeting: Meeting, team: Team, step: Step) -> None:
     event, reading = given.get("event", "done"), given.get("reading", "").strip()
     if event not in EVENTS:
         raise ValueError("Choose what happened: done, spoiled or helped.")
+    if sentence := _too_early(meeting):
+        raise evidence.NotYet(sentence)
+    waits = class_day.waiting_for(session, section, team, step)
+    if event == "done" and waits:
+        raise ValueError(waits)
+    chosen = given.get("student", type=int)
+    student_id = chosen if chosen in {item.id for item in team.students} else None
     if reading:
-        student = given.get("student", type=int)
-        members = {item.id for item in team.students}
         evidence.record_measurement(
             session,
             team=team,
@@ -194,14 +237,11 @@ def _record(section: Section, meeting: Meeting, team: Team, step: Step) -> None:
             taken=evidence.Taken(
                 instrument=given.get("instrument", ""),
                 resolution=given.get("resolution", ""),
-                student_id=student if student in members else None,
+                student_id=student_id,
                 confirmed=bool(given.get("confirmed")),
             ),
         )
-    waits = class_day.waiting_for(session, section, team, step)
-    if event == "done" and waits:
-        raise ValueError(waits)
-    evidence.record_step(
+    return evidence.record_step(
         session,
         team=team,
         step=step,
@@ -210,15 +250,19 @@ def _record(section: Section, meeting: Meeting, team: Team, step: Step) -> None:
         by=_by(),
         initials=given.get("initials", ""),
         note=given.get("note", ""),
+        student_id=student_id,
         refusal=class_day.station_refusal(session, section, team, step, meeting),
         by_adult=bool(given.get("by-adult")),
+        go_on=bool(given.get("go-on")),
     )
 
 
-def _said(team: Team, step: Step) -> str:
+def _said(team: Team, step: Step, row: Progress) -> str:
     """What was saved, and what to do where the reading is out of its limits."""
-    event = EVENTS[request.form.get("event", "done")].lower()
-    text = f"{team.code}: {step.title}, {event}."
+    if row.event == "checked":
+        text = f"{team.code}: {step.title} was done already; what you entered is kept beside it."
+    else:
+        text = f"{team.code}: {step.title}, {EVENTS[row.event].lower()}."
     if request.form.get("reading", "").strip():
         last = evidence.last_reading(db(), team, step)
         if last is not None and last.within is False:
@@ -249,6 +293,19 @@ def undo(key: str, record_id: int) -> ResponseReturnValue:
     number = request.form.get("meeting", type=int)
     if number is not None:
         return _back(key, number, f"t{team_id}-{step_id}")
+    return redirect(url_for("classroom.show_work", key=key, team_id=team_id, step_id=step_id), 303)
+
+
+@bp.post("/sections/<key>/readings/<int:reading_id>/take-back")
+def take_back_reading(key: str, reading_id: int) -> ResponseReturnValue:
+    """Take back a reading that is wrong or another team's."""
+    session = db()
+    row = evidence.load_reading(session, _own(key), reading_id)
+    said = f"{row.team.code}: the reading {row.written} is taken back."
+    team_id, step_id = row.team_id, row.step_id
+    evidence.take_back_reading(session, row)
+    session.commit()
+    flash(said)
     return redirect(url_for("classroom.show_work", key=key, team_id=team_id, step_id=step_id), 303)
 
 

@@ -292,6 +292,9 @@ class _Player:
         if spread is not None:
             value = round(self.draw.gauss(0, spread / 2), 2)
             within = abs(value) <= spread
+        elif low == 0 and high is not None:
+            value = abs(round(self.draw.gauss(0, high / 2), 2))
+            within = value <= high
         elif low is not None and high is not None:
             value = round(self.draw.gauss((low + high) / 2, (high - low) / 5), 2)
             value = min(max(value, low - 0.05 * abs(low)), high + 0.05 * abs(high))

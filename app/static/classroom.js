@@ -1,10 +1,16 @@
-// A form on a class-time page is saved in place: the answer's part of the page takes the old one's
-// place. If it cannot be saved, everything entered stays in the form and the form says so.
+// A form on a class-time page is saved in place: the answer's parts of the page take the old ones'
+// place, and a form that is no part of the page leads on to where the answer leads. If it cannot be
+// saved, everything entered stays in the form and the form says so.
 const LONGEST_WAIT_MS = 12000;
 
 const say = (form, text, failed) => {
-  const place = form.querySelector(".said");
-  if (!place) return;
+  let place = form.querySelector(".said");
+  if (!place) {
+    place = document.createElement("p");
+    place.setAttribute("role", "status");
+    place.className = "said";
+    form.append(place);
+  }
   place.textContent = text;
   place.classList.toggle("failed", failed);
 };
@@ -17,28 +23,73 @@ const swap = (id, page) => {
   return true;
 };
 
+const begun = (part) => [...part.querySelectorAll("input:not([type=hidden]), select, textarea")].some((field) => (
+  field.type === "checkbox" || field.type === "radio" ? field.checked !== field.defaultChecked
+    : field.tagName === "SELECT" ? field.value && [...field.options].some((option) => option.selected !== option.defaultSelected)
+      : field.value !== field.defaultValue));
+
 // Other parts may be renewed only where nobody has begun to enter something.
-const untouched = (region) => [...document.querySelectorAll("[data-swap]")]
-  .filter((part) => part !== region && [...part.querySelectorAll("input:not([type=hidden]), select")].every((field) => (
-    field.type === "checkbox" ? field.checked === field.defaultChecked
-      : field.tagName === "SELECT" ? [...field.options].every((option) => option.selected === option.defaultSelected || !field.value)
-        : field.value === field.defaultValue)))
-  .map((part) => part.id);
+const others = (region) => [...document.querySelectorAll("[data-swap]")].filter((part) => part !== region);
+const untouched = (region) => others(region).filter((part) => !begun(part)).map((part) => part.id);
+
+const ENDED = "Your sign-in has ended. Sign in in another tab, then press the button again.";
+const signedOut = (answer) => answer.status === 401 || new URL(answer.url).pathname === "/sign-in";
+const request = (address, body) => fetch(address, {
+  method: body ? "POST" : "GET", body, credentials: "same-origin", signal: AbortSignal.timeout(LONGEST_WAIT_MS),
+});
+const parsed = async (answer) => new DOMParser().parseFromString(await answer.text(), "text/html");
+
+// After a new sign-in or a restart the page's forms are of an older session: they get its new token.
+const renewed = async () => {
+  const answer = await request(location.href);
+  if (!answer.ok || signedOut(answer)) return "";
+  const token = (await parsed(answer)).querySelector("input[name=csrf_token]")?.value ?? "";
+  if (token) document.querySelectorAll("input[name=csrf_token]").forEach((field) => { field.value = token; });
+  return token;
+};
 
 const send = async (form, data) => {
-  const answer = await fetch(form.action, {
-    method: "POST", body: new URLSearchParams(data), credentials: "same-origin", signal: AbortSignal.timeout(LONGEST_WAIT_MS),
-  });
-  if (answer.status === 401 || new URL(answer.url).pathname === "/sign-in") return { kept: "Your sign-in has ended. Sign in in another tab, then press the button again." };
+  const packed = () => (form.enctype === "multipart/form-data" ? data : new URLSearchParams(data));
+  let answer = await request(form.action, packed());
+  if (answer.status === 400) {
+    const token = await renewed();
+    if (!token) return { kept: ENDED };
+    data.set("csrf_token", token);
+    answer = await request(form.action, packed());
+  }
+  if (signedOut(answer)) return { kept: ENDED };
   if (!answer.ok && answer.status !== 422) return { kept: `Not saved (the answer was ${answer.status}). What you entered is still here: try again.` };
-  return { saved: answer.ok, page: new DOMParser().parseFromString(await answer.text(), "text/html") };
+  return { saved: answer.ok, address: answer.url, page: await parsed(answer) };
+};
+
+// The whole page where the form is no part of it: on to the answer's address, or the answer itself.
+const show = (saved, address, page) => {
+  if (saved) { location.assign(address); return; }
+  document.querySelector("main").replaceWith(document.importNode(page.querySelector("main"), true));
+  (document.querySelector("main .error-summary") ?? document.querySelector("main h1"))?.focus();
+};
+
+// The fresh part is where one goes on, never a button: a second Enter must not press it.
+const goOn = (fresh, saved) => {
+  const wrong = fresh.querySelector("[role=alert] ~ form input:not([type=hidden])");
+  if (!wrong) fresh.tabIndex = -1;
+  (wrong ?? fresh).focus({ preventScroll: !saved });
 };
 
 document.addEventListener("submit", async (event) => {
   const form = event.target.closest("form[data-keep]");
   const region = form?.closest("[data-swap]");
   const button = event.submitter;
-  if (!region || button?.hasAttribute("data-leave")) return;
+  if (!form) return;
+  if (button?.hasAttribute("data-leave")) {
+    const part = others(region).find((other) => begun(other));
+    if (!part || form.dataset.warned) return;
+    event.preventDefault();
+    form.dataset.warned = "1";
+    const where = part.querySelector("h2, h3, summary")?.textContent.trim() ?? "";
+    say(form, `Something is entered and not saved yet (${where}). Save it first, or press the button again to leave it.`, true);
+    return;
+  }
   event.preventDefault();
   if (form.getAttribute("aria-busy") === "true") return;
   const data = new FormData(form);
@@ -46,11 +97,12 @@ document.addEventListener("submit", async (event) => {
   form.setAttribute("aria-busy", "true");
   say(form, "Saving …", false);
   try {
-    const { kept, saved, page } = await send(form, data);
+    const { kept, saved, address, page } = await send(form, data);
     if (kept) { say(form, kept, true); return; }
+    if (!region) { show(saved, address, page); return; }
     const id = region.id;
-    // Who is here decides what may be recorded, so a change of it renews every team's part.
-    const parts = id === "away" ? [id, ...untouched(region)] : [id];
+    // Who is here, and what is done, decide what other teams may record: their parts are renewed too.
+    const parts = [id, ...untouched(region)];
     if (!parts.map((part) => swap(part, page)).some(Boolean)) { location.reload(); return; }
     const fresh = document.getElementById(id);
     const words = saved ? page.querySelector(".messages")?.textContent.trim() : "";
@@ -61,7 +113,7 @@ document.addEventListener("submit", async (event) => {
       fresh.append(note);
       note.textContent = words;
     }
-    (fresh.querySelector("[role=alert] ~ form input:not([type=hidden])") ?? fresh.querySelector("button, summary, a"))?.focus({ preventScroll: !saved });
+    goOn(fresh, saved);
   } catch {
     say(form, "Not saved: the school’s machine did not answer. What you entered is still here; press the button again.", true);
   } finally {

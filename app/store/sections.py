@@ -660,6 +660,14 @@ def set_quantity(session: Session, team: Team, key: str, written: str, *, measur
     session.flush()
 
 
+def forget_measured(session: Session, team: Team, key: str) -> None:
+    """Take a team's measured value away; the nominal stands again."""
+    for row in team.instrument.quantities:
+        if row.key == key:
+            row.measured = None
+    session.flush()
+
+
 def load_teams(session: Session, section: Section) -> list[Team]:
     """Teams with students and instruments, in a fixed number of queries."""
     query = (

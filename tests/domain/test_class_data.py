@@ -8,7 +8,14 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from app.domain.classroom.class_data import DataSet, Point, fret_residuals, read_reading, strip
+from app.domain.classroom.class_data import (
+    DataSet,
+    Point,
+    fret_residuals,
+    read_reading,
+    strip,
+    within_limits,
+)
 from app.domain.classroom.drying_air import Label, judge, read_air, ready_at
 from app.domain.document import Answer, Caution, Question, answer_key
 from app.domain.papers.catch_up import MissedLesson, MissedWork, Slip, slip_document
@@ -33,6 +40,32 @@ def test_a_slip_of_the_decimal_point_or_the_unit_is_asked_about(written, value, 
 
     assert found.value == pytest.approx(value)
     assert words in " ".join(found.doubts)
+
+
+GAP = {"what": "Gap", "unit": "mm", "minimum": 0, "maximum": 0.05}
+OFFSET = {"what": "Offset", "unit": "mm", "maximum_absolute": 0.05}
+
+
+@pytest.mark.parametrize("check", [GAP, OFFSET])
+def test_a_reading_ten_times_off_is_asked_about_where_nought_is_meant(check):
+    (asked,) = read_reading(check, "0.3").doubts
+    assert asked == "0.3 mm is out of limits; was 0.03 mm meant?"
+    assert "far outside" in read_reading(check, "0.8").doubts[0]
+    assert read_reading(check, "0.08").doubts == ()
+
+
+def test_what_cannot_be_below_zero_is_refused_there_and_an_offset_is_not():
+    with pytest.raises(ValueError, match="is below zero"):
+        read_reading(GAP, "−0.03")
+    assert read_reading(OFFSET, "-0.03").value == -0.03
+
+
+def test_no_is_out_of_the_limits_of_a_check_by_eye():
+    by_eye = {"what": "Flush all round", "unit": "yes/no"}
+    assert [within_limits(by_eye, read_reading(by_eye, word).value) for word in ("yes", "no")] == [
+        True,
+        False,
+    ]
 
 
 @pytest.mark.parametrize("written", ["46", "46.2 mm", "46,2", " 45.5 ", "47"])

@@ -254,23 +254,107 @@ def test_a_hold_point_wants_initials_and_keeps_what_was_entered(teacher, session
 
     assert "enter the initials of who checked" in answer.text
     assert 'value="0.04"' in answer.text
-    assert 'value="rock"' in answer.text
+    assert ">rock</textarea>" in answer.text
     assert records(session, team, step) == []
     assert session.scalar(sa.select(Measurement).where(Measurement.team_id == team.id,
                                                        Measurement.step_id == step.id)) is None  # fmt: skip
 
 
-def test_a_reading_out_of_limits_says_what_to_do(teacher, session):
+def test_a_reading_out_of_limits_is_kept_says_what_to_do_and_holds_the_step_open(teacher, session):
     team, step = planned(session, hold=True)
-    post(teacher, step_address(session, team, step), event="done", reading="0.08", initials="AR")
-    page = get(teacher, meeting_address(session))
+    address = step_address(session, team, step)
+    answer = post(teacher, address, 422, event="done", reading="0.08", initials="AR")
 
-    assert f"out of its limits: {step.check['if_out']}" in page
+    assert (
+        f"the reading 0.08 is kept and is out of its limits: {step.check['if_out']}" in answer.text
+    )
+    assert 'value="AR"' in answer.text
+    assert 'value="0.08"' not in answer.text
+    assert records(session, team, step) == []
+    assert evidence.last_reading(session, team, step).within is False
+
+    post(teacher, address, 422, event="done", initials="AR")
+    post(teacher, address, event="done", reading="0.03", initials="AR")
+    assert [(row.event, row.note) for row in records(session, team, step)] == [("done", "")]
+
+
+def test_work_goes_on_past_a_hold_point_only_by_a_tick_that_is_noted(teacher, session):
+    team, step = planned(session, hold=True)
+    address = step_address(session, team, step)
+    answer = post(teacher, address, 422, event="done", initials="AR")
+    assert f"enter the reading ({step.check['what']})" in answer.text
+    assert "Go on all the same" in answer.text
+
+    post(teacher, address, event="done", initials="AR", **{"go-on": "1"})
+    (row,) = records(session, team, step)
+    assert row.note == "Went on without a reading."
+
+
+def test_what_a_second_adult_enters_is_kept_beside_the_first(teacher, session):
+    team, step = planned(session, hold=True)
+    address = step_address(session, team, step)
+    post(teacher, address, event="done", reading="0.01", initials="AA", note="first")
+    second = {"event": "done", "reading": "0.04", "initials": "BB", "note": "second"}
+    for _ in range(2):
+        post(teacher, address, **second)
+
+    assert [(r.event, r.initials, r.note) for r in records(session, team, step)] == [
+        ("done", "AA", "first"),
+        ("checked", "BB", "second"),
+    ]
+    assert "was done already; what you entered is kept beside it" in get(
+        teacher, meeting_address(session)
+    )
+
+
+def test_a_spoiled_part_and_help_can_be_one_students(teacher, session):
+    team, step = planned(session)
+    student = team.students[0]
+    address = step_address(session, team, step)
+    post(teacher, address, event="spoiled", student=str(student.id), note="tear-out")
+    post(teacher, address, event="helped", student="99999")
+
+    assert [(r.event, r.student_id) for r in records(session, team, step)] == [
+        ("spoiled", student.id),
+        ("helped", None),
+    ]
+    assert f"spare used: {student.code}" in get(teacher, meeting_address(session))
+
+
+def test_a_reading_taken_back_leaves_the_instrument_as_it_was(teacher, session):
+    team, step = planned(session, hold=True)
+    key = step.check["quantity"]
+    address = step_address(session, team, step)
+    for reading in ("0.01", "0.02"):
+        post(teacher, address, event="helped", reading=reading)
+
+    def measured():
+        session.expire_all()
+        return next(row.measured for row in team.instrument.quantities if row.key == key)
+
+    assert measured() == "0.02 mm"
+    for left in ("0.01 mm", None):
+        row = evidence.last_reading(session, team, step)
+        post(teacher, f"{KEY}/readings/{row.id}/take-back")
+        assert measured() == left
+    assert evidence.last_reading(session, team, step) is None
+    post(teacher, f"{KEY}/readings/99999/take-back", 404)
+
+
+def test_a_step_is_not_recorded_into_a_meeting_to_come_unasked(teacher, session):
+    section = ours(session)
+    coming = next(m for m in section.meetings if m.date > TODAY and m.state is MeetingState.PLANNED)
+    team, step = planned(session)
+    address = f"{KEY}/meetings/{coming.number}/steps/{team.id}/{step.id}"
+    assert "has not come yet" in post(teacher, address, 422, event="done").text
+    assert records(session, team, step) == []
+    post(teacher, address, event="done", early="1")
+    assert [row.event for row in records(session, team, step)] == ["done"]
 
 
 @pytest.mark.parametrize(
     ("reading", "question"),
-    [("0.8", "far outside"), ("12 mm", "far outside"), ('1/2"', "asked in mm")],
+    [("0.8", "far outside"), ("0.3", "was 0.03 mm meant"), ('1/2"', "asked in mm")],
 )
 def test_a_doubtful_reading_is_asked_about_and_kept_once_confirmed(
     teacher, session, reading, question
@@ -281,7 +365,8 @@ def test_a_doubtful_reading_is_asked_about_and_kept_once_confirmed(
     assert question in answer.text
     assert "keep it" in answer.text
 
-    post(teacher, address, event="done", reading=reading, initials="AR", confirmed="1")
+    both = {"confirmed": "1", "go-on": "1"}
+    post(teacher, address, event="done", reading=reading, initials="AR", **both)
     session.expire_all()
     row = evidence.last_reading(session, team, step)
 

@@ -45,6 +45,14 @@ def read_reading(check: Mapping[str, Any], written: str) -> Reading:
 
     Raises ValueError with a sentence if it is no number, or one in a unit of another kind.
     """
+    reading = _read(check, written)
+    if reading.value < 0 and check.get("minimum") == 0:
+        what = check.get("what", "Reading")
+        raise ValueError(f"{what}: {written.strip()} is below zero; enter what was measured.")
+    return reading
+
+
+def _read(check: Mapping[str, Any], written: str) -> Reading:
     unit, what = str(check.get("unit", "")), str(check.get("what", "Reading"))
     text = written.strip().replace("\N{MINUS SIGN}", "-")
     if unit == "yes/no" and text.lower() in YES | NO:
@@ -85,6 +93,8 @@ def within_limits(check: Mapping[str, Any], value: float) -> bool | None:
 
 def limits_of(check: Mapping[str, Any]) -> tuple[float | None, float | None]:
     """Lowest and highest reading within the limit, in the check's unit."""
+    if check.get("unit") == "yes/no":
+        return 1.0, None
     spread = check.get("maximum_absolute")
     if isinstance(spread, int | float):
         return -float(spread), float(spread)
@@ -105,7 +115,12 @@ def doubts_of(check: Mapping[str, Any], value: float) -> tuple[str, ...]:
     if unit in COUNTED or unit in {"yes/no", "%"} or abs(value - middle) <= CLOSE * half:
         return ()
     shown = f"{significant(value)} {unit}".strip()
-    if middle:
+    if low <= 0 <= high:
+        # Every reading is some slip away from nought: only a decimal place is asked about.
+        if low <= value / 10 <= high:
+            asked = f"{significant(value / 10)} {unit}".strip()
+            return (f"{shown} is out of limits; was {asked} meant?",)
+    else:
         for factor in SLIPS:
             meant = value / factor
             if abs(meant - middle) <= CLOSE * half:

@@ -95,12 +95,34 @@ def absences(session: Session, meeting_ids: Collection[int]) -> dict[int, set[st
     return found
 
 
-class NotSignedOff(ValueError):
+class AsksFirst(ValueError):
+    """Something that is recorded once somebody ticks that it is meant; `tick` names the box."""
+
+    tick = ""
+
+
+class NotSignedOff(AsksFirst):
     """Nobody present in the team is signed off for the step's station."""
 
+    tick = "by-adult"
 
-class DoubtfulReading(ValueError):
+
+class DoubtfulReading(AsksFirst):
     """A reading that should be looked at again; it is kept once somebody confirms it."""
+
+    tick = "confirmed"
+
+
+class HoldPointStands(AsksFirst):
+    """A hold point without a reading within its limits: work does not go on by itself."""
+
+    tick = "go-on"
+
+
+class NotYet(AsksFirst):
+    """A meeting that has not come yet by this machine's clock."""
+
+    tick = "early"
 
 
 def record_step(
@@ -113,32 +135,39 @@ def record_step(
     by: By,
     initials: str = "",
     note: str = "",
+    student_id: int | None = None,
     refusal: str = "",
     by_adult: bool = False,
+    go_on: bool = False,
 ) -> Progress:
     """Record a step as done, spoiled or helped; done twice is recorded once.
 
-    `refusal` says why the team may not work at the station; then the step is recorded as done
-    only if an adult did it, and as help. Raises NotSignedOff, or ValueError with a sentence if
-    the initials of a hold point are missing.
+    What a second adult adds to a step already done is kept beside it, as checked again. `refusal`
+    says why the team may not work at the station; then the step is recorded as done only if an
+    adult did it, and as help. A hold point wants a reading within its limits unless work is to
+    `go_on`. Raises NotSignedOff, HoldPointStands, or ValueError with a sentence if the initials of
+    a hold point are missing.
     """
     row = Progress(
         team_id=team.id,
         step_id=step.id,
         meeting_id=meeting.id,
+        student_id=student_id,
         event=event,
         initials=initials.strip()[:8],
-        note=note.strip()[:500],
+        note=" ".join(note.split())[:500],
         recorded_at=by.now,
         recorded_by=by.name,
     )
     if event != "done":
         return _sent_twice(session, row) or _added(session, row)
-    found = _done(session, team, step)
+    found = _done(session, row)
     if found is not None:
-        return found
+        return _checked_again(session, found, row)
     if step.hold_point and not row.initials:
         raise ValueError(f"{step.title} ends at a hold point: enter the initials of who checked.")
+    if step.hold_point and step.check:
+        row.note = f"{row.note} {_went_on(session, team, step, go_on=go_on)}".strip()
     if refusal and not by_adult:
         raise NotSignedOff(
             f"{refusal} If an adult did the work, tick “Done by an adult”; it is recorded as help."
@@ -150,10 +179,39 @@ def record_step(
     return _added(session, row)
 
 
-def _done(session: Session, team: Team, step: Step) -> Progress | None:
+def _went_on(session: Session, team: Team, step: Step, *, go_on: bool) -> str:
+    """What to note where work goes on past a hold point whose reading is missing or out.
+
+    Raises HoldPointStands unless it is to go on.
+    """
+    check, last = step.check or {}, last_reading(session, team, step)
+    if last is None:
+        says, note = f"enter the reading ({check['what']})", "Went on without a reading."
+        says = f"{step.title} ends at a hold point: {says}"
+    elif last.within is False:
+        says = f"the reading {last.written} is kept and is out of its limits: {check['if_out']}"
+        says, note = f"{says}, then enter a new one", f"Went on with {last.written}, out of limits."
+    else:
+        return ""
+    if not go_on:
+        raise HoldPointStands(f"{says}. If work goes on all the same, tick “Go on all the same”.")
+    return note
+
+
+def _checked_again(session: Session, done: Progress, row: Progress) -> Progress:
+    """Keep what somebody adds to a step that is done already; the same once more adds nothing."""
+    if (row.initials, row.note) in {("", ""), (done.initials, ""), (done.initials, done.note)}:
+        return done
+    row.event = "checked"
+    return _sent_twice(session, row) or _added(session, row)
+
+
+def _done(session: Session, row: Progress) -> Progress | None:
     return session.scalar(
         sa.select(Progress).where(
-            Progress.team_id == team.id, Progress.step_id == step.id, Progress.event == "done"
+            Progress.team_id == row.team_id,
+            Progress.step_id == row.step_id,
+            Progress.event == "done",
         )
     )
 
@@ -167,6 +225,7 @@ def _sent_twice(session: Session, row: Progress) -> Progress | None:
             Progress.event == row.event,
             Progress.recorded_by == row.recorded_by,
             Progress.note == row.note,
+            Progress.initials == row.initials,
             Progress.recorded_at > row.recorded_at - DOUBLE_TAP,
         )
     )
@@ -179,16 +238,10 @@ def _added(session: Session, row: Progress) -> Progress:
             session.add(row)
             session.flush()
     except IntegrityError:
-        found = session.scalar(
-            sa.select(Progress).where(
-                Progress.team_id == row.team_id,
-                Progress.step_id == row.step_id,
-                Progress.event == "done",
-            )
-        )
+        found = _done(session, row)
         if found is None:
             raise
-        return found
+        return _checked_again(session, found, row)
     return row
 
 
@@ -260,11 +313,51 @@ def record_measurement(
     session.add(row)
     known = {item.key for item in team.instrument.quantities}
     if check.get("quantity") in known:
-        unit = row.unit if class_data.unit_kind(row.unit) or row.unit in ("%", "cents") else ""
-        text = f"{reading.value:.6g} {unit}".strip()
+        text = _as_quantity(reading.value, row.unit)
         sections.set_quantity(session, team, check["quantity"], text, measured=True)
     session.flush()
     return row
+
+
+def load_reading(session: Session, section: Section, reading_id: int) -> Measurement:
+    """A reading of the section.
+
+    Raises Missing.
+    """
+    row = session.scalar(
+        sa.select(Measurement)
+        .join(Team, Measurement.team_id == Team.id)
+        .where(Measurement.id == reading_id, Team.section_id == section.id)
+        .options(joinedload(Measurement.team), joinedload(Measurement.step))
+    )
+    if row is None:
+        raise Missing(f"reading {reading_id}")
+    return row
+
+
+def take_back_reading(session: Session, row: Measurement) -> None:
+    """Take a reading back; the team's instrument has the one before it again, or its nominal."""
+    team, quantity = row.team, row.quantity
+    session.delete(row)
+    session.flush()
+    before = session.scalar(
+        sa.select(Measurement)
+        .where(Measurement.team_id == team.id, Measurement.quantity == quantity)
+        .order_by(Measurement.id.desc())
+        .limit(1)
+    )
+    if quantity not in {item.key for item in team.instrument.quantities}:
+        return
+    if before is None or before.value is None:
+        sections.forget_measured(session, team, quantity)
+    else:
+        text = _as_quantity(before.value, before.unit)
+        sections.set_quantity(session, team, quantity, text, measured=True)
+
+
+def _as_quantity(value: float, unit: str) -> str:
+    known = class_data.unit_kind(unit) or unit in ("%", "cents")
+    return f"{value:.6g} {unit if known else ''}".strip()
 
 
 def record_fret_positions(
@@ -327,13 +420,15 @@ class Record(NamedTuple):
     recorded_by: str
     initials: str
     note: str
+    student: str | None
 
 
 _PROGRESS = (
     sa.select(Progress.team_id, Progress.step_id, Progress.id, Progress.event, Meeting.date)
-    .add_columns(Progress.recorded_by, Progress.initials, Progress.note)
+    .add_columns(Progress.recorded_by, Progress.initials, Progress.note, Student.code)
     .join(Progress.team)
     .join(Progress.meeting)
+    .outerjoin(Student, Student.id == Progress.student_id)
     .where(Team.section_id == sa.bindparam("section"))
     .order_by(Progress.id)
 )
