@@ -39,10 +39,8 @@ class Refused:
     @property
     def given(self) -> dict[str, str]:
         """What was entered and is not saved."""
-        entered = request.form.to_dict()
-        return {
-            name: text for name, text in entered.items() if not (self.kept and name == "reading")
-        }
+        saved = {"reading", "confirmed"} if self.kept else set()
+        return {name: text for name, text in request.form.items() if name not in saved}
 
 
 def may_change(section: Section) -> bool:

@@ -161,6 +161,11 @@ class Step(Base):
         back_populates="step", order_by="StepMaterial.id", cascade="all, delete-orphan"
     )
 
+    @property
+    def asked_permit(self) -> str | None:
+        """What a student must be signed off for before it; None where it grants that itself."""
+        return None if self.permit in self.grants else self.permit
+
 
 class StepMaterial(Base):
     __tablename__ = "step_material"

@@ -303,8 +303,8 @@ def lacking(
     here: Sequence[Student], step: Step, states: States, titles: dict[str, str]
 ) -> list[str]:
     """Who of those present is not signed off for a step's station, in sentences."""
-    permit = step.permit
-    if not permit or permit in step.grants:
+    permit = step.asked_permit
+    if not permit:
         return []
     found = []
     for student in here:
@@ -319,8 +319,8 @@ def refusal(
     team: str, here: Sequence[Student], step: Step, states: States, titles: dict[str, str]
 ) -> str:
     """Why a team may not work at a step's station today, in a sentence; empty if it may."""
-    permit = step.permit
-    if not permit or permit in step.grants:
+    permit = step.asked_permit
+    if not permit:
         return ""
     title = titles.get(permit, permit)
     if not here:
@@ -387,7 +387,7 @@ def permit_states(
     kinds: Mapping[str, PermitType] | None = None,
 ) -> tuple[States, dict[str, str]]:
     """Who is signed off for the stations of these steps on a date, and what the permits are called."""
-    needed = {step.permit for step in steps if step.permit and step.permit not in step.grants}
+    needed = {step.asked_permit for step in steps if step.asked_permit}
     if not needed:
         return {}, {}
     if kinds is None:
@@ -401,7 +401,7 @@ def station_refusal(
     session: Session, section: Section, team: Team, step: Step, meeting: Meeting
 ) -> str:
     """The same for one team and one step, at the moment of recording."""
-    if not step.permit or step.permit in step.grants:
+    if not step.asked_permit:
         return ""
     states, titles = permit_states(session, section, [step], meeting.date)
     away = evidence.absent_codes(session, meeting)

@@ -39,9 +39,7 @@ def lapses_of(session: Session, section: Section, on: dt.date) -> list[rechecks.
 
 def permits_by_step(steps: Iterable[Step]) -> dict[str, str]:
     """Step → the permit it asks for, without the steps that grant it themselves."""
-    return {
-        step.key: step.permit for step in steps if step.permit and step.permit not in step.grants
-    }
+    return {step.key: step.asked_permit for step in steps if step.asked_permit}
 
 
 def rechecks_of(session: Session, section: Section, plan: Plan) -> tuple[rechecks.Recheck, ...]:
