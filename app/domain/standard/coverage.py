@@ -477,32 +477,44 @@ def subgroup_shares(
 # --- gaps, repeats, losses -----------------------------------------------------------------------
 
 
+_NEVER = {
+    Depth.INTRODUCED: GapCode.NOT_INTRODUCED,
+    Depth.PRACTISED: GapCode.NOT_PRACTISED,
+    Depth.ASSESSED: GapCode.NOT_ASSESSED,
+}
+_GAP_SAYS = {
+    GapCode.ABSENT: "is required and nothing in the plan bears on it.",
+    GapCode.NOT_INTRODUCED: "is never introduced: no lesson is placed.",
+    GapCode.NOT_PRACTISED: "is never practised: no worksheet asks for it.",
+    GapCode.NOT_ASSESSED: "is never assessed: nothing is set to be marked.",
+    GapCode.LATE: "is due by {due} and is {depths} only after that.",
+    GapCode.PARTIAL: "is {depths} only in part.",
+}
+
+
+def gap_codes(
+    depths: Mapping[Depth, DepthReached], by: date | None
+) -> dict[GapCode, tuple[Depth, ...]]:
+    """Say what a required standard lacks by its date, the worst first, and at which depths."""
+    if all(reached.state is None for reached in depths.values()):
+        return {GapCode.ABSENT: ()}
+    found = {_NEVER[d]: (d,) for d in Depth if depths[d].state is None}
+    firsts = {depth: depths[depth].first for depth in Depth}
+    late = tuple(d for d, first in firsts.items() if by and first is not None and first > by)
+    partly = tuple(depth for depth in Depth if depths[depth].partial)
+    held = {GapCode.LATE: late, GapCode.PARTIAL: partly}
+    return found | {code: where for code, where in held.items() if where}
+
+
 def _gaps(standard: StandardCoverage, today: date | None) -> Iterator[Gap]:
     def gap(code: GapCode, says: str) -> Gap:
         return Gap(standard.standard, code, standard.priority, f"{standard.standard} {says}")
 
-    if not standard.evidence:
-        yield gap(GapCode.ABSENT, "is required and nothing in the plan bears on it.")
-        return
-    for depth, code, says in (
-        (Depth.INTRODUCED, GapCode.NOT_INTRODUCED, "is never introduced: no lesson is placed."),
-        (Depth.PRACTISED, GapCode.NOT_PRACTISED, "is never practised: no worksheet asks for it."),
-        (Depth.ASSESSED, GapCode.NOT_ASSESSED, "is never assessed: nothing is set to be marked."),
-    ):
-        if standard.depths[depth].state is None:
-            yield gap(code, says)
-    partly = [d.value for d in Depth if standard.depths[d].partial]
-    if partly:
-        yield gap(GapCode.PARTIAL, f"is {_listed(partly)} only in part.")
-    if standard.by is not None:
-        firsts = {d: standard.depths[d].first for d in Depth}
-        late = [d.value for d, first in firsts.items() if first and first > standard.by]
-        if late:
-            yield gap(
-                GapCode.LATE,
-                f"is due by {long_date(standard.by)} and is {_listed(late)} only after that.",
-            )
-    if today is not None:
+    for code, depths in gap_codes(standard.depths, standard.by).items():
+        named = _listed([depth.value for depth in depths]) if depths else ""
+        due = long_date(standard.by) if standard.by else ""
+        yield gap(code, _GAP_SAYS[code].format(depths=named, due=due))
+    if today is not None and standard.evidence:
         missed = sorted(
             {e.date for e in standard.evidence if e.state is State.PLANNED and e.date < today}
         )

@@ -12,7 +12,7 @@ from dataclasses import dataclass, field
 import sqlalchemy as sa
 from sqlalchemy.orm import Session, joinedload, selectinload
 
-from app.domain.standard.coverage import Depth, DepthReached, State
+from app.domain.standard.coverage import Depth, DepthReached, GapCode, State, gap_codes
 from app.models import (
     Activity,
     Alignment,
@@ -58,6 +58,16 @@ class SectionHead:
     roster: int
 
 
+GAP_WORDS = {
+    GapCode.ABSENT: "nothing in the plan",
+    GapCode.NOT_INTRODUCED: "never introduced",
+    GapCode.NOT_PRACTISED: "never practised",
+    GapCode.NOT_ASSESSED: "never assessed",
+    GapCode.LATE: "late",
+    GapCode.PARTIAL: "in part",
+}
+
+
 @dataclass(slots=True)
 class Standing:
     """One standard in one section."""
@@ -82,16 +92,7 @@ class Standing:
         """What a required standard lacks, in words, the worst first."""
         if not self.required:
             return ()
-        if not self.reached:
-            return ("nothing in the plan",)
-        found = [f"never {depth}" for depth in Depth if self.depths[depth].state is None]
-        if self.by is not None and any(
-            d.first is not None and d.first > self.by for d in self.depths.values()
-        ):
-            found.append("late")
-        if any(depth.partial for depth in self.depths.values()):
-            found.append("in part")
-        return tuple(found)
+        return tuple(GAP_WORDS[code] for code in gap_codes(self.depths, self.by))
 
 
 NOTHING = Standing({depth: DepthReached() for depth in Depth})
