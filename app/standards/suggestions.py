@@ -22,7 +22,7 @@ def _page(framework_id: int, band: str, mistake: str = "", wrong: tuple[int, int
     row = standards.load_framework(db(), me().school_id, framework_id)
     words = alignments.band_words(band)
     found = alignments.suggestions(db(), me().school_id, row, band)
-    carried = sum(alignments.is_exact(item) for item in found)
+    carried = sum(item.exact for item in found)
     return render_template(
         "standards/alignments.html",
         framework=row,

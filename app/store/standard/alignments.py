@@ -22,7 +22,8 @@ from app.store.missing import Missing
 from app.store.standard import standards
 
 Row = TypeVar("Row", Alignment, Decision)
-_Reason = tuple[str, str, str, Alignment | None, float]  # origin, why, strength, carried, score
+# origin, why, strength, carried, exact, score
+_Reason = tuple[str, str, str, Alignment | None, bool, float]
 
 CROSSWALK = ("exactMatchOf", "isTranslationOf", "replacedBy", "isPeerOf", "isRelatedTo")
 FULL = frozenset(("exactMatchOf", "isTranslationOf"))
@@ -34,15 +35,19 @@ GRADES = {"3-5": (3, 5), "6-8": (6, 8), "9-12": (9, 12), "college": (13, 13)}
 
 @dataclass(frozen=True)
 class Suggested:
-    """A standard of the framework that a treatment may bear on, and why it is suggested."""
+    """A standard of the framework that a treatment may bear on, and why it is suggested.
+
+    ``exact`` says that an exact match or the same code carries an alignment over.
+    """
 
     treatment: Treatment
     standard: Standard
     origin: str
     why: str
     strength: str
-    carried: Alignment | None = None
-    score: float = 1.0
+    carried: Alignment | None
+    exact: bool
+    score: float
 
 
 def suggestions(
@@ -75,7 +80,7 @@ def suggestions(
                 why = f"Words in common: {', '.join(item.words[:6])} ({item.score:.2f} of 1)."
                 found.setdefault(
                     (treatment.id, int(item.entry.key)),
-                    ("words", why, "partial", None, item.score),
+                    ("words", why, "partial", None, False, item.score),
                 )
     rows = standards.load_standards(session, [standard for _, standard in found])
     by_id = {treatment.id: treatment for treatment in treatments}
@@ -117,12 +122,12 @@ def _carried(
         for other, kind in across.get(item.standard_id, ()):
             why = f"{kind} {named}, which the treatment is aligned to ({item.strength})."
             strength = item.strength if kind in FULL else "partial"
-            yield other, ("crosswalk", why, strength, item, 1.0)
+            yield other, ("crosswalk", why, strength, item, kind in FULL, 1.0)
         key = alignment.spelling_key(item.standard.code)
         for entry_key in index.spellings.get(key, ()):
             if index.entries[entry_key].framework == framework.key:
                 why = f"The same code as {named}, which the treatment is aligned to."
-                yield int(entry_key), ("same-code", why, item.strength, item, 1.0)
+                yield int(entry_key), ("same-code", why, item.strength, item, True, 1.0)
 
 
 def _crosswalk(
@@ -313,13 +318,6 @@ def _is_practice(session: Session, pair: tuple[int, int]) -> bool:
     return bool(session.scalar(query))
 
 
-def is_exact(item: Suggested) -> bool:
-    """Whether a suggestion carries an alignment over an exact match or the same code."""
-    return item.origin == "same-code" or (
-        item.origin == "crosswalk" and item.why.partition(" ")[0] in FULL
-    )
-
-
 def accept_carried(
     session: Session,
     school_id: int,
@@ -336,7 +334,7 @@ def accept_carried(
         raise ValueError("Say why the alignments may be carried over; the reason stands by each.")
     count = 0
     for item in suggestions(session, school_id, framework, band):
-        if item.carried is None or not is_exact(item):
+        if item.carried is None or not item.exact:
             continue
         decide(
             session,
