@@ -52,46 +52,6 @@ def resonance_frequency_hz(inductance_h: float, capacitance_f: float) -> float:
     return 1 / (2 * math.pi * math.sqrt(inductance_h * capacitance_f))
 
 
-def capacitance_for_f(inductance_h: float, frequency_hz: float) -> float:
-    """Capacitance (F) that makes L resonate at a frequency: 1/((2 pi f)² L)."""
-    return 1 / ((2 * math.pi * frequency_hz) ** 2 * inductance_h)
-
-
-def inductive_reactance_ohm(inductance_h: float, frequency_hz: float) -> float:
-    """2 pi f L."""
-    return 2 * math.pi * frequency_hz * inductance_h
-
-
-def capacitive_reactance_ohm(capacitance_f: float, frequency_hz: float) -> float:
-    """1/(2 pi f C)."""
-    return 1 / (2 * math.pi * frequency_hz * capacitance_f)
-
-
-def series_impedance_ohm(
-    resistance_ohm: float, inductance_h: float, capacitance_f: float, frequency_hz: float
-) -> float:
-    """Impedance (ohm) of R, L and C in a row: sqrt(R² + (X_L − X_C)²)."""
-    reactance = inductive_reactance_ohm(inductance_h, frequency_hz) - capacitive_reactance_ohm(
-        capacitance_f, frequency_hz
-    )
-    return math.hypot(resistance_ohm, reactance)
-
-
-def series_quality(resistance_ohm: float, inductance_h: float, capacitance_f: float) -> float:
-    """Quality factor of R, L and C in a row: sqrt(L/C)/R."""
-    return math.sqrt(inductance_h / capacitance_f) / resistance_ohm
-
-
-def discharged(voltage_v: float, time_constants: float) -> float:
-    """Voltage (V) left on a capacitor after so many time constants R C."""
-    return voltage_v * math.exp(-time_constants)
-
-
-def charged(time_constants: float) -> float:
-    """Share of the final charge after so many time constants R C."""
-    return -math.expm1(-time_constants)
-
-
 def track(rotation: float, taper: str) -> float:
     """Share of the track below the wiper of a potentiometer turned by `rotation` (0 to 1).
 

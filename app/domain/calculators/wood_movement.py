@@ -26,21 +26,6 @@ class Result:
     dimensional_change_coefficient: float
 
 
-def equilibrium_moisture(temperature_k: float, humidity: float) -> float:
-    """Equilibrium moisture content (fraction of ovendry mass) of wood in still air.
-
-    Hailwood-Horrobin equation with the coefficients for degrees Celsius, Wood Handbook eq. 4-5.
-    """
-    t = temperature_k - 273.15
-    w = 349 + 1.29 * t + 0.0135 * t**2
-    k = 0.805 + 0.000736 * t - 0.00000273 * t**2
-    k1 = 6.27 - 0.00938 * t - 0.000303 * t**2
-    k2 = 1.91 + 0.0407 * t - 0.000293 * t**2
-    kh = k * humidity
-    hydrated = (k1 * kh + 2 * k1 * k2 * kh**2) / (1 + k1 * kh + k1 * k2 * kh**2)
-    return 18 / w * (kh / (1 - kh) + hydrated)
-
-
 def width_change_m(
     width_m: float, coefficient: float, moisture_content: float, new_moisture_content: float
 ) -> float:
@@ -116,7 +101,10 @@ def _board(top: float, width: float, thick: float) -> tuple[tuple[float, float],
 
 
 def _content_relation(content: str, temperature: str, humidity: str) -> Relation:
-    """Hailwood-Horrobin between a moisture content, a temperature and a humidity."""
+    """Hailwood-Horrobin between a moisture content, a temperature and a humidity.
+
+    Wood Handbook eq. 4-5 with its coefficients for degrees Celsius.
+    """
     t = f"({temperature} - 273.15)"
     weight = f"(349 + 1.29*{t} + 0.0135*{t}**2)"
     kh = f"((0.805 + 0.000736*{t} - 0.00000273*{t}**2)*{humidity})"
