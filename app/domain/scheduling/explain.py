@@ -1,11 +1,9 @@
-"""What a plan means: loads, the critical chain, float, what slips first, and what would help."""
+"""What holds a plan up: the critical chain and float; and what would help."""
 
 from __future__ import annotations
 
-from collections import Counter, defaultdict
-from collections.abc import Callable, Iterable
+from collections.abc import Callable
 from dataclasses import dataclass, replace
-from datetime import date, timedelta
 
 from app.domain.scheduling.bounds import Windows
 from app.domain.scheduling.instance import compile_problem
@@ -14,27 +12,6 @@ from app.domain.scheduling.schedule import Activity, Result, Schedule, TaskKey
 from app.domain.scheduling.solve import solve
 
 ADULT = "adult"
-
-
-@dataclass(frozen=True)
-class Load:
-    """How much of a resource a week uses: `used` of `room`, in place-ticks (or fixture-ticks).
-
-    `kind` is station, fixture or adult; `week` the Monday the week begins with.
-    """
-
-    kind: str
-    resource: str
-    week: date
-    used: float
-    room: float
-
-    @property
-    def share(self) -> float:
-        """Used over room; 0 where there is no room and nothing is used."""
-        if self.room:
-            return self.used / self.room
-        return 1.0 if self.used else 0.0
 
 
 @dataclass(frozen=True)
@@ -57,85 +34,6 @@ class Remedy:
     fits: bool
     ticks_sooner: int
     meetings_sooner: int
-
-
-def loads(problem: Problem, schedule: Schedule) -> tuple[Load, ...]:
-    """The load of every limited station, every fixture and the adults, week by week."""
-    axis = problem.axis
-    weeks = [_week(axis, tick) for tick in range(axis.ticks)]
-    used: dict[tuple[str, str, date], float] = defaultdict(float)
-    for activity in schedule.activities:
-        step = problem.steps[activity.key]
-        for tick in _ticks(activity):
-            for use in step.stations:
-                used["station", use.station, weeks[tick]] += use.places
-        for fixture, quantity, tick in _held(problem, schedule, activity, step):
-            used["fixture", fixture, weeks[tick]] += quantity
-    for tick, halves in _adult_halves(problem, schedule).items():
-        used["adult", ADULT, weeks[tick]] += halves / 2
-    room = _rooms(problem, weeks)
-    return tuple(
-        Load(kind, name, week, used.get((kind, name, week), 0.0), places)
-        for (kind, name, week), places in sorted(room.items())
-    )
-
-
-def _week(axis: Axis, tick: int) -> date:
-    day = axis.clock(tick).date()
-    return day - timedelta(days=day.weekday())
-
-
-def _ticks(activity: Activity) -> Iterable[int]:
-    return (tick for sitting in activity.sittings for tick in range(sitting.tick, sitting.end))
-
-
-def _held(
-    problem: Problem, schedule: Schedule, activity: Activity, step: Step
-) -> Iterable[tuple[str, int, int]]:
-    """Fixtures an activity keeps, tick by tick."""
-    axis = problem.axis
-    for hold in step.holds:
-        last = activity
-        if hold.until is not None:
-            later = schedule.by_key.get(
-                TaskKey(activity.key.section, activity.key.team, hold.until)
-            )
-            last = later or activity
-        free = axis.first_tick_from(axis.end_minute(last.end) + hold.minutes)
-        for tick in range(activity.start, min(free, axis.ticks)):
-            yield hold.fixture, hold.quantity, tick
-
-
-def _adult_halves(problem: Problem, schedule: Schedule) -> Counter[int]:
-    """Halves of an adult needed in each tick, a zone counted once."""
-    claims: dict[int, set[tuple[object, int]]] = defaultdict(set)
-    for activity in schedule.activities:
-        step = problem.steps[activity.key]
-        if step.supervision is Supervision.IN_ROOM:
-            continue
-        who: object = activity.key.step if step.whole_class else activity.key
-        zone = problem.zone(step)
-        if step.supervision is Supervision.AT_THE_MACHINE:
-            claim: tuple[object, int] = (who, 2)
-        else:
-            claim = (who if zone is None else zone, 1)
-        for tick in _ticks(activity):
-            claims[tick].add(claim)
-    return Counter({tick: sum(halves for _, halves in found) for tick, found in claims.items()})
-
-
-def _rooms(problem: Problem, weeks: list[date]) -> dict[tuple[str, str, date], float]:
-    room: dict[tuple[str, str, date], float] = defaultdict(float)
-    counted = [
-        ("station", s.key, s.places, s.outages) for s in problem.stations if s.places is not None
-    ]
-    counted += [("fixture", f.key, f.count, f.outages) for f in problem.fixtures]
-    for tick, week in enumerate(weeks):
-        room["adult", ADULT, week] += problem.axis.adults(tick)
-        for kind, name, places, outages in counted:
-            left = [o.places for o in outages if o.first_tick <= tick < o.end_tick]
-            room[kind, name, week] += min([places or 0, *left])
-    return room
 
 
 def critical_chain(problem: Problem, schedule: Schedule) -> tuple[TaskKey, ...]:
@@ -207,22 +105,6 @@ def floats(problem: Problem, schedule: Schedule) -> tuple[Float, ...]:
     return tuple(found)
 
 
-def slips_first(problem: Problem, schedule: Schedule, meeting: int) -> tuple[Float, ...]:
-    """If a meeting is lost: the activities worked in it, the least float first.
-
-    An activity whose float is smaller than the meeting's ticks moves the finish.
-    """
-    first, end = problem.axis.spans[meeting]
-    inside = {
-        a.key
-        for a in schedule.activities
-        if any(sitting.tick < end and sitting.end > first for sitting in a.sittings)
-    }
-    return tuple(
-        sorted((f for f in floats(problem, schedule) if f.key in inside), key=lambda f: f.ticks)
-    )
-
-
 def more_places(problem: Problem, station: str, extra: int = 1) -> Problem:
     """The same room with more places at a station."""
     return replace(
@@ -276,39 +158,19 @@ def made_outside_class(problem: Problem, step: str, lead_minutes: int = 0) -> Pr
     return replace(problem, teams=teams, pins=tuple(p for p in problem.pins if p.key.step != step))
 
 
-def candidate_changes(problem: Problem, result: Result) -> dict[str, Problem]:
-    """The changes worth trying for what limits a plan: places, adults, steps out of class."""
-    changes: dict[str, Problem] = {}
-    if result.limiting in problem.station:
-        changes[f"one more place at {result.limiting}"] = more_places(
-            problem, result.limiting or ""
-        )
-    if result.limiting in problem.fixture:
-        changes[f"one more {result.limiting}"] = more_fixtures(problem, result.limiting or "")
-    supervised = Counter[str]()
-    for key, step in problem.steps.items():
-        if step.supervision is Supervision.AT_THE_MACHINE:
-            supervised[key.step] += step.ticks
-    if supervised:
-        changes["a second adult"] = more_adults(problem)
-    for name, _ in supervised.most_common(3):
-        changes[f"{name} made outside class"] = made_outside_class(problem, name)
-    return changes
-
-
 def remedies(
     problem: Problem,
     result: Result,
-    candidates: dict[str, Problem] | None = None,
+    candidates: dict[str, Problem],
     work: float = 2.0,
     should_stop: Callable[[], bool] | None = None,
 ) -> tuple[Remedy, ...]:
     """Plan again with each change, and say what it buys; what brings the finish forward most first.
 
-    `candidates` are changed problems by name; without them those that `candidate_changes` names.
+    `candidates` are changed problems by name.
     """
     tried = []
-    for name, changed in (candidates or candidate_changes(problem, result)).items():
+    for name, changed in candidates.items():
         again = solve(changed, work=work, should_stop=should_stop)
         tried.append(
             Remedy(

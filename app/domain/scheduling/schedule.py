@@ -2,11 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
 from dataclasses import dataclass
 from enum import StrEnum
 from functools import cached_property
-from typing import TYPE_CHECKING, Any, NamedTuple
+from typing import TYPE_CHECKING, NamedTuple
 
 if TYPE_CHECKING:
     from app.domain.scheduling.problem import Problem
@@ -79,22 +78,6 @@ class Schedule:
         """The same plan with some activities changed or added."""
         new = self.by_key | {activity.key: activity for activity in changed}
         return Schedule(tuple(new.values()))
-
-    def as_json(self) -> list[list[object]]:
-        """Plain lists for storage: section, team, step, then [tick, ticks] runs."""
-        return [[*a.key, [list(s) for s in a.sittings]] for a in self.activities]
-
-    @staticmethod
-    def from_json(rows: Iterable[list[Any]]) -> Schedule:
-        """The inverse of `as_json`."""
-        return Schedule(
-            tuple(
-                Activity(
-                    TaskKey(str(a), str(b), str(c)), tuple(Sitting(int(t), int(n)) for t, n in runs)
-                )
-                for a, b, c, runs in rows
-            )
-        )
 
 
 class Cost(NamedTuple):

@@ -77,14 +77,6 @@ class Resolution:
 
 
 @dataclass(frozen=True, slots=True)
-class Ambiguity:
-    """A spelling that means more than one standard."""
-
-    spelling: str
-    entries: tuple[StandardEntry, ...]
-
-
-@dataclass(frozen=True, slots=True)
 class Hit:
     """A search result: the higher the score the better, and why it was found."""
 
@@ -232,15 +224,6 @@ def resolve(text: str, index: CodeIndex, framework: str | None = None) -> Resolu
     if near:
         sentence += f" Nearest: {', '.join(_named(entry) for entry in near)}."
     return Resolution(text, None, near, sentence)
-
-
-def ambiguities(index: CodeIndex, framework: str | None = None) -> tuple[Ambiguity, ...]:
-    """Return every spelling key that `resolve` would not settle."""
-    return tuple(
-        Ambiguity(key, found)
-        for key in index.ordered
-        if len(found := _meant(key, index, framework)) > 1
-    )
 
 
 def _meant(key: str, index: CodeIndex, framework: str | None) -> tuple[StandardEntry, ...]:
@@ -442,7 +425,11 @@ class Suggester:
         exclude: Collection[str] = (),
         limit: int = 10,
     ) -> tuple[Suggestion, ...]:
-        """What is most like a treatment's words, the best first; see `suggest`."""
+        """The standards whose words are most like a treatment's, the best first.
+
+        ``words`` is the treatment's text, or texts with a weight each (its title may count more
+        than its explanation). ``exclude`` holds entry keys already decided.
+        """
         asked = _weighted(words, self._index)
         norm = _length(asked)
         scores: dict[str, float] = defaultdict(float)
@@ -461,25 +448,6 @@ class Suggester:
         counts = self._index.words_of[key]
         shared = {w: asked[w] * n * self._weights[w] for w, n in counts.items() if w in asked}
         return _suggestion(self._index.entries[key], score, shared)
-
-
-def suggest(
-    words: str | Mapping[str, float],
-    index: CodeIndex,
-    *,
-    grades: tuple[int, int],
-    framework: str | None = None,
-    exclude: Collection[str] = (),
-    limit: int = 10,
-) -> tuple[Suggestion, ...]:
-    """Suggest standards of a grade band whose words are most like a treatment's.
-
-    ``words`` is the treatment's text, or texts with a weight each (its title may count more than
-    its explanation). ``exclude`` holds entry keys already decided. For many treatments of a band
-    make one `Suggester`.
-    """
-    ready = Suggester(index, grades=grades, framework=framework)
-    return ready.suggest(words, exclude=exclude, limit=limit)
 
 
 def _weighted(words: str | Mapping[str, float], index: CodeIndex) -> dict[str, float]:

@@ -177,8 +177,6 @@ class Recurrence:
 
     meetings: int
     weeks: int
-    first_week: int | None
-    last_week: int | None
 
 
 @dataclass(frozen=True, slots=True)
@@ -188,11 +186,6 @@ class Share:
     full: int
     partial_only: int
     roster: int
-
-    @property
-    def fraction(self) -> float | None:
-        """Full artifacts over the roster, from 0 to 1; None with an empty roster."""
-        return self.full / self.roster if self.roster else None
 
 
 @dataclass(frozen=True, slots=True)
@@ -278,18 +271,6 @@ class Loss:
     depth: Depth
     before: DepthReached
     after: DepthReached
-    sentence: str
-
-
-@dataclass(frozen=True, slots=True)
-class DepartmentRow:
-    """One standard over the sections of a department."""
-
-    standard: str
-    by_section: Mapping[str, StandardCoverage | None]
-    introduced_in: tuple[str, ...]  # fully
-    only_in: str | None
-    missing_in: tuple[str, ...]  # required there and not fully introduced
     sentence: str
 
 
@@ -424,8 +405,6 @@ def _standard(
         recurrence=Recurrence(
             meetings=len({e.meeting for e in items}),
             weeks=len(weeks),
-            first_week=weeks[0] if weeks else None,
-            last_week=weeks[-1] if weeks else None,
         ),
         share=_share(items, roster),
         evidence=items,
@@ -546,22 +525,18 @@ def _listed(parts: Sequence[str]) -> str:
 def lost(
     evidence: Iterable[Evidence],
     *,
-    meetings: Collection[int] = (),
     weeks: Collection[int] = (),
     phases: Collection[str] = (),
     steps: Collection[str] = (),
 ) -> tuple[Loss, ...]:
-    """Say which depths fall back if these meetings, weeks, phases or steps go.
+    """Say which depths fall back if these weeks, phases or steps go.
 
     Taught becoming planned, full becoming partial, and anything becoming nothing are losses. A
     practice goes with the last artifact that shows it.
     """
     items = tuple(evidence)
     left = [
-        e
-        for e in items
-        if e.meeting not in meetings and e.week not in weeks
-        if e.phase not in phases and e.step not in steps
+        e for e in items if e.week not in weeks and e.phase not in phases and e.step not in steps
     ]
     shown = {e.treatment for e in left if e.depth is Depth.ASSESSED and e.students}
     kept = [e for e in left if not e.practice or e.treatment in shown]
@@ -581,44 +556,3 @@ def _loss(code: str, depth: Depth, before: DepthReached, after: DepthReached) ->
     if after.partial and not before.partial:
         return f"{code} would be {depth} only in part."
     return f"{code} would be {depth} only as {after.state}, no longer as {before.state}."
-
-
-def side_by_side(sections: Mapping[str, SectionCoverage]) -> tuple[DepartmentRow, ...]:
-    """Lay a department's sections beside each other, one row for each standard."""
-    codes = sorted({code for s in sections.values() for code in s.standards})
-    return tuple(
-        _row(code, {k: s.standards.get(code) for k, s in sections.items()}) for code in codes
-    )
-
-
-def _row(code: str, by_section: Mapping[str, StandardCoverage | None]) -> DepartmentRow:
-    introduced = tuple(key for key, standard in by_section.items() if _full(standard))
-    found = [key for key, standard in by_section.items() if standard and standard.evidence]
-    missing = tuple(
-        key
-        for key, standard in by_section.items()
-        if standard and standard.required and not _full(standard)
-    )
-    if not introduced:
-        sentence = f"{code} is fully introduced in no section."
-    elif len(introduced) == 1:
-        sentence = f"{code} is fully introduced in {introduced[0]} alone."
-    else:
-        sentence = f"{code} is fully introduced in {_listed(introduced)}."
-    if missing:
-        sentence += f" Missing where required: {_listed(missing)}."
-    return DepartmentRow(
-        standard=code,
-        by_section=by_section,
-        introduced_in=introduced,
-        only_in=found[0] if len(found) == 1 else None,
-        missing_in=missing,
-        sentence=sentence,
-    )
-
-
-def _full(standard: StandardCoverage | None) -> bool:
-    if standard is None:
-        return False
-    reached = standard.depths[Depth.INTRODUCED]
-    return reached.state is not None and not reached.partial

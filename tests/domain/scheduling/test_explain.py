@@ -1,20 +1,17 @@
-"""Loads, floats, chains and remedies on rooms small enough to count by hand."""
+"""Floats, chains and remedies on rooms small enough to count by hand."""
 
 from __future__ import annotations
 
 from collections.abc import Callable
-from datetime import date
 
 from app.domain.scheduling.explain import (
     critical_chain,
     floats,
-    loads,
     made_outside_class,
     more_adults,
     more_fixtures,
     more_places,
     remedies,
-    slips_first,
 )
 from app.domain.scheduling.problem import (
     Axis,
@@ -44,17 +41,6 @@ def room(axis: Axis) -> Problem:
     )
 
 
-def test_loads_count_place_ticks_by_week(days: Callable[..., Axis]) -> None:
-    problem = room(days(6, 6, 6))
-    schedule = solve(problem, work=0.5).schedule
-    found = {(load.kind, load.resource): load for load in loads(problem, schedule)}
-
-    assert found["station", "saw"].week == date(2027, 1, 4)
-    assert (found["station", "saw"].used, found["station", "saw"].room) == (12, 18)
-    assert (found["adult", "adult"].used, found["adult", "adult"].room) == (12, 18)
-    assert (found["fixture", "vise"].used, found["fixture", "vise"].room) == (6, 36)
-
-
 def test_the_critical_chain_is_the_queue_at_the_saw(days: Callable[..., Axis]) -> None:
     problem = room(days(6, 6, 6))
     chain = critical_chain(problem, solve(problem, work=0.5).schedule)
@@ -75,26 +61,22 @@ def test_float_is_what_a_team_may_lose(days: Callable[..., Axis]) -> None:
     assert by_key[last.key] == 0
 
 
-def test_a_lost_meeting_names_what_slips_first(days: Callable[..., Axis]) -> None:
-    problem = room(days(6, 6, 6))
-    schedule = solve(problem, work=0.5).schedule
-    slipping = slips_first(problem, schedule, 2)
-
-    assert slipping[0].ticks == 0
-    assert [f.ticks for f in slipping] == sorted(f.ticks for f in slipping)
-
-
 def test_remedies_are_computed_by_planning_again(days: Callable[..., Axis]) -> None:
     # 12 ticks of sawing and 2 of sanding need 14 of 11; a second adult alone helps nothing while
     # there is one saw; with the cuts made outside class three sandings of 2 share 2 vises: 4.
     problem = room(days(6, 5))
     result = solve(problem, work=0.5)
-    found = {remedy.name: remedy for remedy in remedies(problem, result, work=0.5)}
+    changes = {
+        "a second adult": more_adults(problem),
+        "cut made outside class": made_outside_class(problem, "cut"),
+    }
+    found = remedies(problem, result, changes, work=0.5)
 
     assert not result.complete
-    assert found["cut made outside class"].fits
-    assert found["cut made outside class"].result.cost.finish == 4
-    assert not found["a second adult"].fits
+    assert [remedy.name for remedy in found] == ["cut made outside class", "a second adult"]
+    assert found[0].fits
+    assert found[0].result.cost.finish == 4
+    assert not found[1].fits
 
 
 def test_two_saws_and_two_adults_together_fit(days: Callable[..., Axis]) -> None:

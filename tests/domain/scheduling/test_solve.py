@@ -95,12 +95,6 @@ def test_progress_only_improves(trial: Problem) -> None:
     assert all(bound <= finish for finish, bound in seen)
 
 
-def test_a_plan_survives_storage(trial: Problem) -> None:
-    schedule = solve(trial, work=0).schedule
-
-    assert Schedule.from_json(schedule.as_json()) == schedule
-
-
 def test_a_term_too_short_keeps_whole_teams_and_gives_reasons(sample_electric: Problem) -> None:
     axis = Axis(sample_electric.axis.meetings[:70], 5)
     short = replace(sample_electric, axis=axis, due_ticks={})
