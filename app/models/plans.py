@@ -105,5 +105,3 @@ class Event(Base):
     plan_after_id: Mapped[int | None] = mapped_column(sa.ForeignKey("plan.id"), index=True)
 
     section: Mapped[Section] = relationship(back_populates="events")
-    plan_before: Mapped[Plan | None] = relationship(foreign_keys=[plan_before_id])
-    plan_after: Mapped[Plan | None] = relationship(foreign_keys=[plan_after_id])

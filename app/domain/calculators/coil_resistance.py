@@ -21,7 +21,6 @@ REFERENCE_K = 293.15
 TENTH_MIL_M = 2.54e-6
 UNROUNDED = "unrounded"
 TENTH_MIL = "tenth-mil"
-DRAWN_PER_WIRE_MM = 200.0
 
 
 @dataclass(frozen=True, slots=True)

@@ -11,7 +11,6 @@ from dataclasses import dataclass, replace
 LONGEST_CODE = 20
 CODE = re.compile(r"[A-Za-z0-9][A-Za-z0-9._\-]*")
 GRADES = ("PK", "TK", "K", *(str(grade) for grade in range(1, 14)))
-OTHER_GRADES = frozenset({"IT", "PR", "PS", "UG", "OTHER"})
 
 
 @dataclass(frozen=True, slots=True)

@@ -18,7 +18,6 @@ from app.domain.scheduling.problem import Outage, Problem, Splitting, Step, Team
 from app.domain.scheduling.schedule import Activity, Schedule, Sitting, TaskKey
 
 AWAY = "away "
-DAY_MINUTES = 24 * 60
 
 
 @dataclass(frozen=True, kw_only=True)

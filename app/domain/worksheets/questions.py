@@ -183,19 +183,8 @@ def _readings(pattern: Pattern, values: Mapping[str, Drawn]) -> Table | None:
     if not own:
         header = ("Reading", *(str(index + 1) for index in range(READINGS)))
         return Table(header, (("Value with its unit", *(None,) * READINGS),), row_headers=True)
-    with_tool = any(quantity.measure_with for quantity in own)
-    header = (
-        ("What", "Measure with", "Nominal", "My reading")
-        if with_tool
-        else ("What", "Nominal", "My reading")
-    )
-    rows = tuple(
-        (quantity.title, quantity.measure_with, quantity.nominal, None)
-        if with_tool
-        else (quantity.title, quantity.nominal, None)
-        for quantity in own
-    )
-    return Table(header, rows, row_headers=True)
+    rows = tuple((quantity.title, quantity.nominal, None) for quantity in own)
+    return Table(("What", "Nominal", "My reading"), rows, row_headers=True)
 
 
 def _space_lines(pattern: Pattern, choices: tuple[str, ...], version: Version) -> int:

@@ -100,7 +100,6 @@ class InstrumentQuantity:
     title: str
     nominal: str
     measured: str | None = None
-    measure_with: str = ""
 
     @property
     def best(self) -> str:
