@@ -17,6 +17,7 @@ from app.classroom.day import (
 from app.classroom.progress import progress_page, work_page
 from app.domain.classroom import drying_air
 from app.domain.dates import long_date
+from app.domain.quantities import plain_number
 from app.models import Meeting, MeetingState, ProductLabel, Progress, RoomAir, Section, Step, Team
 from app.store import Missing, sections
 from app.store.classroom import class_day, evidence
@@ -375,11 +376,10 @@ def save_label(key: str, number: int, station: str) -> ResponseReturnValue:
 
 
 def _limit(text: str, words: str, low: float, high: float, wrong: list[str]) -> float | None:
-    plain = text.strip().replace(",", ".").replace("\N{MINUS SIGN}", "-")
-    if not plain:
+    if not text.strip():
         return None
     try:
-        value = float(plain)
+        value = plain_number(text)
     except ValueError:
         value = float("nan")
     if not low <= value <= high:

@@ -557,6 +557,18 @@ def parse_count(text: str, *, name: str = "") -> int:
     return int(plain.split(".", maxsplit=1)[0])
 
 
+def plain_number(text: str) -> float:
+    """A number without a unit, with a decimal point or comma and any minus sign.
+
+    Raises ValueError for anything else; the caller says what to write instead.
+    """
+    plain = text.translate(_TRANSLATED).replace(",", ".").strip()
+    value = float(plain) if re.fullmatch(_DECIMAL, plain, re.ASCII) else math.nan
+    if not math.isfinite(value):
+        raise ValueError(f"“{_shown(text)}” is no number.")
+    return value
+
+
 def _plain(text: str, kind: Kind, name: str) -> str:
     if len(text) > LONGEST_INPUT:
         raise _unreadable(text, kind, name)

@@ -6,6 +6,7 @@ from flask import Blueprint, flash, redirect, render_template, request, url_for
 from flask.typing import ResponseReturnValue
 
 from app.domain.kit.kits import KitError
+from app.domain.quantities import plain_number
 from app.kits import shown
 from app.kits.cutting import cutting_page
 from app.models import Role, Section
@@ -158,7 +159,7 @@ def _numbers(prefix: str) -> tuple[dict[str, float], list[str]]:
     for name, text in request.form.items():
         if name.startswith(prefix) and text.strip():
             try:
-                found[name.removeprefix(prefix)] = float(text.strip().replace(",", "."))
+                found[name.removeprefix(prefix)] = plain_number(text)
             except ValueError:
                 wrong.append(f"“{text[:40]}” is no number; enter one such as 12 or 1.5.")
     return found, wrong

@@ -5,6 +5,7 @@ import datetime as dt
 from flask import Blueprint, Response, flash, redirect, render_template, request, url_for
 from flask.typing import ResponseReturnValue
 
+from app.domain.quantities import plain_number
 from app.interchange.evidence_export import sign_offs_csv
 from app.models import PermitType, Role, SchoolRule, Section, Step, Student
 from app.store import Missing, library, sections
@@ -127,7 +128,7 @@ def _part_given(wrong: list[str]) -> sign_offs.Part:
     score = None
     if part == "test":
         try:
-            score = float(given.get("score", "").replace(",", ".").rstrip("% "))
+            score = plain_number(given.get("score", "").rstrip("% "))
         except ValueError:
             wrong.append("Enter the score as a percentage from 0 to 100.")
     aloud = sign_offs.READ_ALOUD if given.get("read-aloud") else ""

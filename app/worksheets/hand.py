@@ -4,6 +4,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 
 from app.domain import worksheets as sheet
+from app.domain.quantities import plain_number
 from app.domain.worksheets.questions import minutes_of
 from app.domain.worksheets.values import Drawn, NotComputable, filled
 
@@ -59,7 +60,7 @@ class Hand:
 
 def _place(text: str) -> float:
     try:
-        return float(text.replace(",", "."))
+        return plain_number(text)
     except ValueError:
         return float("inf")
 

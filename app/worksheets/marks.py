@@ -14,6 +14,7 @@ from sqlalchemy.orm import Session
 from app.domain import worksheets as sheet
 from app.domain.classroom import class_data
 from app.domain.document import Answer
+from app.domain.quantities import plain_number
 from app.jobs.sheets import MOST_AT_ONCE, Worksheet
 from app.models import InstrumentQuantity, Mark, Meeting, Student, Team, Treatment
 from app.store import sections
@@ -306,7 +307,7 @@ def _scores(
 
 def _number(text: str) -> float | None:
     try:
-        return float(text.replace(",", "."))
+        return plain_number(text)
     except ValueError:
         return None
 

@@ -15,6 +15,7 @@ from app.domain.quantities import (
     inches_text,
     parse,
     parse_count,
+    plain_number,
     shop_length,
     show,
     significant,
@@ -160,6 +161,22 @@ def test_every_kind_has_its_units_and_reads_its_own_example(kind):
         assert math.isfinite(parse(example, kind.key))
     symbols = [name for unit in kind.units for name in (unit.symbol, *unit.spellings)]
     assert len(symbols) == len(set(symbols)), "one spelling, two units"
+
+
+@pytest.mark.parametrize(
+    ("text", "number"),
+    [("12", 12), (" 12,5 ", 12.5), ("-.5", -0.5), ("\u22123,", -3), ("1e3", 1000)],
+)
+def test_a_plain_number_has_a_point_or_a_comma_and_any_minus_sign(text, number):
+    assert plain_number(text) == number
+
+
+@pytest.mark.parametrize(
+    "text", ["", "-", "1,000.5", "1_000", "12 mm", "1/2", "nan", "inf", "1e999"]
+)
+def test_what_is_no_plain_number_is_refused(text):
+    with pytest.raises(ValueError, match="is no number"):
+        plain_number(text)
 
 
 @given(st.floats(0.01, 5000), st.sampled_from(["mm", "cm", "m", "in", "ft", "mil"]))

@@ -103,7 +103,7 @@ def test_one_persons_undo_leaves_anothers_count_alone(app, teacher, session, sec
 
 
 @pytest.mark.parametrize(
-    ("text", "words"), [("many", "is no number"), ("-1", "enter 0 to"), ("nan", "enter 0 to")]
+    ("text", "words"), [("many", "is no number"), ("-1", "enter 0 to"), ("nan", "is no number")]
 )
 def test_an_odd_count_is_refused_and_stays_in_the_form(teacher, session, text, words):
     counts = session.scalar(sa.select(sa.func.count()).select_from(StockCount))

@@ -12,7 +12,7 @@ from app.domain.classroom.class_data import DataSet, Fret, Point, fret_residuals
 from app.domain.document import Document, Paper, answer_key
 from app.domain.papers.catch_up import slip_document
 from app.domain.papers.statistics_paper import residual_rows, statistics_document
-from app.domain.quantities import UnreadableValue, parse
+from app.domain.quantities import UnreadableValue, parse, plain_number
 from app.interchange.evidence_export import evidence_csv, measurements_csv
 from app.models import Measurement, Meeting, MeetingState, Section, Step, Team, Treatment
 from app.print import print_documents
@@ -397,11 +397,10 @@ def _cells(section: Section, wrong: list[str]) -> dict[tuple[int, int], float | 
 
 
 def _score(text: str, name: str, wrong: list[str]) -> float | None:
-    plain = text.strip().replace(",", ".")
-    if not plain:
+    if not text.strip():
         return None
     try:
-        value = float(plain)
+        value = plain_number(text)
     except ValueError:
         value = float("nan")
     if not 0 <= value <= 1000:

@@ -6,14 +6,13 @@ calculator, so that page, paper and calculator agree.
 """
 
 import math
-import re
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
 from app.domain.calculators.fret_positions import distance_m
 from app.domain.calculators.measurement_statistics import Inputs, Result, compute
-from app.domain.quantities import KINDS, UnreadableValue, decimals, parse, significant
+from app.domain.quantities import KINDS, UnreadableValue, decimals, parse, plain_number, significant
 
 YES = frozenset({"yes", "y", "pass", "ok", "1"})
 NO = frozenset({"no", "n", "fail", "0"})
@@ -22,7 +21,6 @@ COUNTED = frozenset({"count", "items", "zones", "zones of 3", "points", "section
 SLIPS = (10.0, 0.1, 25.4, 1 / 25.4, 100.0, 0.01, 1000.0, 0.001)
 FAR = 10.0  # tolerances off; common practice, no source
 CLOSE = 3.0  # tolerances; a slip is suspected if undoing it comes this close to the nominal
-_NUMBER = re.compile(r"[-+]?(\d+([.,]\d*)?|[.,]\d+)([eE][-+]?\d{1,3})?")
 
 
 @dataclass(frozen=True, slots=True)
@@ -54,19 +52,18 @@ def read_reading(check: Mapping[str, Any], written: str) -> Reading:
 
 def _read(check: Mapping[str, Any], written: str) -> Reading:
     unit, what = str(check.get("unit", "")), str(check.get("what", "Reading"))
-    text = written.strip().replace("\N{MINUS SIGN}", "-")
+    text = written.strip()
     if unit == "yes/no" and text.lower() in YES | NO:
         return Reading(1.0 if text.lower() in YES else 0.0)
     if len(text) > 40:
         raise ValueError(f"{what}: enter one reading, not a text; put notes in the note.")
     bare = text.removesuffix(unit).strip() if unit else text
-    if _NUMBER.fullmatch(bare):
-        value = float(bare.replace(",", "."))
-        if not math.isfinite(value):
-            raise ValueError(f"{what}: “{written.strip()}” is too large for a reading.")
-        return Reading(value, doubts_of(check, value))
-    value = _converted(unit, what, text)
-    asked = (f"{what} is asked in {unit}; {text} is {significant(value)} {unit}.",)
+    asked: tuple[str, ...] = ()
+    try:
+        value = plain_number(bare)
+    except ValueError:
+        value = _converted(unit, what, text)
+        asked = (f"{what} is asked in {unit}; {text} is {significant(value)} {unit}.",)
     return Reading(value, asked + doubts_of(check, value))
 
 

@@ -5,7 +5,10 @@ use overrides each of them.
 """
 
 import datetime as dt
+import math
 from dataclasses import dataclass
+
+from app.domain.quantities import plain_number
 
 LOWEST_C = 18.0  # common practice, no source
 HIGHEST_C = 29.0  # common practice, no source
@@ -58,10 +61,10 @@ def read_air(temperature: str, humidity: str) -> tuple[float, float]:
 
 def _number(text: str, name: str, example: str) -> float:
     try:
-        value = float(text.replace(",", ".").replace("\N{MINUS SIGN}", "-"))
+        value = plain_number(text)
     except ValueError:
-        raise ValueError(f"{name}: enter a number, such as {example}.") from None
-    if value != value or abs(value) > 1000:  # noqa: PLR0124 - not a number
+        value = math.inf
+    if abs(value) > 1000:
         raise ValueError(f"{name}: enter a number, such as {example}.")
     return value
 
