@@ -10,7 +10,7 @@ import sqlalchemy as sa
 from sqlalchemy.orm import Session
 
 from app.cli.database import opened
-from app.domain.bands import BANDS
+from app.domain.bands import BANDS, grade_number
 from app.domain.standard import alignment
 from app.domain.standard.coverage import SectionCoverage
 from app.interchange import coverage_export
@@ -116,7 +116,7 @@ def search(
     """Find standards by a code in any spelling, or by words in TEXT."""
     with opened() as session:
         school = _school(session, school_name)
-        number = alignment.grade_number(grade) if grade is not None else None
+        number = grade_number(grade) if grade is not None else None
         hits = alignment.search(
             text,
             store.index_of(session, school.id),

@@ -11,16 +11,14 @@ import sqlalchemy as sa
 from sqlalchemy.orm import Session
 
 from app import models
-from app.domain.bands import BANDS
+from app.domain.bands import BANDS, GRADES, grade_number
 from app.domain.calculators import InvalidInput
-from app.domain.standard.alignment import grade_number
 from app.domain.worksheets import Computed, InstrumentQuantity, Parameter
 from app.domain.worksheets.values import Drawn, NotComputable, compute, draw, filled
 from app.interchange import library as schema
 from app.interchange.files import BadFile, Mistake, parts
 from app.store import library
 
-GRADES = {"3-5": (3, 5), "6-8": (6, 8), "9-12": (9, 12), "college": (13, 13)}
 CORNERS = 64
 """Combinations of extreme values that are tried in full; of more, as many drawn ones are tried."""
 

@@ -3,6 +3,7 @@
 from flask import Blueprint, render_template, request
 from flask.typing import ResponseReturnValue
 
+from app.domain.bands import grade_number
 from app.domain.standard import alignment
 from app.store import sections
 from app.store.standard import lookup as lookup_store
@@ -22,7 +23,7 @@ def search() -> ResponseReturnValue:
     text = request.args.get("q", "").strip()[:200]
     framework = request.args.get("framework") or None
     grade = request.args.get("grade", "")
-    number = alignment.grade_number(grade) if grade in GRADES else None
+    number = grade_number(grade) if grade in GRADES else None
     hits: tuple[alignment.Hit, ...] = ()
     if text:
         hits = alignment.search(

@@ -106,7 +106,6 @@ def show_worksheet(key: str) -> ResponseReturnValue:
 
 
 def _worksheet_page(made: Worksheet, document: Document | None, trouble: str = "") -> str:
-    offered = [] if document else _other_bands(made)
     return render_template(
         "worksheets/worksheet.html",
         section=made.section,
@@ -115,7 +114,7 @@ def _worksheet_page(made: Worksheet, document: Document | None, trouble: str = "
         query=made.choice.query,
         document=document,
         trouble=trouble,
-        offered=offered,
+        offered=() if document else made.request.other_bands,
         codes=[holder.code for holder in made.holders],
         versions=VERSIONS,
         lengths=LENGTHS,
@@ -123,12 +122,6 @@ def _worksheet_page(made: Worksheet, document: Document | None, trouble: str = "
         public_address=_public_address(),
         mine=_mine(made.section),
     )
-
-
-def _other_bands(made: Worksheet) -> list[tuple[str, str]]:
-    """The bands that have something to offer, nearest first, as key and words."""
-    words = {text: key for key, text in BANDS.items()}
-    return [(words[text], text) for text in made.request.other_bands if text in words]
 
 
 @bp.get("/sections/<key>/papers/worksheet.pdf")

@@ -11,12 +11,12 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from app.domain.bands import grade_number
 from app.domain.standard.alignment import (
     CodeIndex,
     StandardEntry,
     Suggester,
     build_index,
-    grade_number,
     resolve,
     search,
     tokens,
@@ -316,14 +316,3 @@ def test_a_rare_word_weighs_more_than_a_common_one():
 def test_words_are_singular_lower_case_and_without_stop_words():
     assert tokens("The Frequencies of strings, and their Masses") == ["frequency", "string", "mass"]
     assert tokens("Classes of axis radius") == ["class", "axis", "radius"]
-
-
-@pytest.mark.parametrize(("grade", "number"), [("K", 0), (" 7", 7), ("12", 12), ("college", 13)])
-def test_grades_become_numbers(grade, number):
-    assert grade_number(grade) == number
-
-
-@pytest.mark.parametrize("grade", ["", "0", "14", "PK", "²"])
-def test_an_odd_grade_is_refused_in_a_sentence(grade):
-    with pytest.raises(ValueError, match="no grade"):
-        grade_number(grade)

@@ -281,7 +281,7 @@ def test_a_question_that_cannot_be_answered_is_left_out_and_the_teacher_told(
 
 
 def test_no_treatment_at_the_band_names_the_nearest_band() -> None:
-    with pytest.raises(WorksheetError, match="grade band 3-5; the nearest is 6-8"):
+    with pytest.raises(WorksheetError, match="grade band 3-5; the nearest is Grades 6–8"):
         generate(request(band="3-5", place="Finish", other_bands=("6-8",)))
 
 

@@ -69,13 +69,6 @@ def read_grade(text: str) -> str:
     return plain if plain in GRADES else ""
 
 
-def grade_number(grade: str) -> int | None:
-    """The number of a grade, kindergarten 0; None where it is unknown."""
-    if grade == "K":
-        return 0
-    return int(grade) if grade.isdecimal() else None
-
-
 def code_problem(code: str) -> str:
     """Why a text is no code, in a sentence; empty if it is one."""
     if not CODE.fullmatch(code):

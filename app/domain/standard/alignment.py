@@ -15,8 +15,7 @@ from dataclasses import dataclass, field
 from enum import StrEnum
 from itertools import groupby, islice
 
-KINDERGARTEN = 0
-COLLEGE = 13
+from app.domain.bands import COLLEGE, KINDERGARTEN
 
 
 @dataclass(frozen=True, slots=True)
@@ -466,15 +465,3 @@ def _length(vector: Mapping[str, float]) -> float:
 def _suggestion(entry: StandardEntry, score: float, shared: Mapping[str, float]) -> Suggestion:
     ranked = tuple(sorted(shared, key=lambda w: (-shared[w], w)))
     return Suggestion(entry, score, ranked, f"Shared words: {', '.join(ranked)}.")
-
-
-def grade_number(grade: str) -> int:
-    """Return 0 for "K", 1 to 12, or 13 for a college grade. Raises ValueError with a sentence."""
-    plain = grade.strip().upper()
-    if plain in {"K", "KG", "KINDERGARTEN"}:
-        return KINDERGARTEN
-    if plain in {"COLLEGE", "13"}:
-        return COLLEGE
-    if plain.isdecimal() and 1 <= int(plain) < COLLEGE:
-        return int(plain)
-    raise ValueError(f"“{grade}” is no grade: give K, 1 to 12, or college.")

@@ -5,6 +5,7 @@ from collections import Counter
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 
+from app.domain.bands import BANDS
 from app.domain.calculators import CATALOGUE, Calculation, InvalidInput, calculate
 from app.domain.calculators.calculator import Quantity, Value
 from app.domain.calculators.working import symbols_in, typst_value, unit_in
@@ -335,7 +336,7 @@ def _nothing_offered(request: WorksheetRequest) -> str:
     band = f" at grade band {request.band}" if request.band else ""
     sentence = f"There is no lesson for “{request.place or request.title}”{band}"
     if request.other_bands:
-        return f"{sentence}; the nearest is {request.other_bands[0]}: choose that band."
+        return f"{sentence}; the nearest is {BANDS[request.other_bands[0]]}: choose that band."
     return f"{sentence}: choose another phase, step or concept."
 
 

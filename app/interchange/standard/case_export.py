@@ -13,6 +13,7 @@ from typing import Any
 import sqlalchemy as sa
 from sqlalchemy.orm import Session, joinedload
 
+from app.domain.bands import KINDERGARTEN, grade_number
 from app.interchange.standard.case import OURS, TREATMENT
 from app.interchange.standard.importing import NAMESPACE
 from app.models import Alignment, Framework, Standard, StandardLink, Treatment
@@ -181,9 +182,8 @@ def _ours(row: Standard, *, alone: bool) -> dict[str, Any]:
 
 def _levels(row: Standard) -> list[str]:
     """CEDS entry grade levels from the lowest to the highest grade."""
-    numbers = {"K": 0, "college": 13}
-    low, high = (numbers.get(g) or int(numbers.get(g, g)) for g in (row.grade_low, row.grade_high))
-    return ["KG" if n == 0 else f"{n:02d}" for n in range(low, high + 1)]
+    low, high = grade_number(row.grade_low), grade_number(row.grade_high)
+    return ["KG" if n == KINDERGARTEN else f"{n:02d}" for n in range(low, high + 1)]
 
 
 def _node(identifier: str, title: str, uri: str, target: str = "CASE") -> dict[str, str]:

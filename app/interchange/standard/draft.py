@@ -9,11 +9,10 @@ from collections.abc import Iterable
 from dataclasses import dataclass, field
 from typing import Any, TypeGuard
 
-from app.domain.bands import BANDS
+from app.domain.bands import BANDS, grade_number
 
 KINDERGARTEN, COLLEGE = "K", "college"
 HIGHEST_SCHOOL_GRADE = 12
-_ORDER = {KINDERGARTEN: 0, **{str(n): n for n in range(1, 13)}, COLLEGE: 13}
 # CEDS entry grade levels below and above the numbered grades, and words seen in their place.
 _NAMED = {
     **dict.fromkeys(("IT", "PR", "PK", "TK", "KG", "K", "KINDERGARTEN"), (KINDERGARTEN,) * 2),
@@ -122,7 +121,7 @@ def grades_of(levels: Iterable[str]) -> tuple[str, str, list[str]]:
             found += pair
     if not found:
         return KINDERGARTEN, COLLEGE, unread
-    return min(found, key=_ORDER.__getitem__), max(found, key=_ORDER.__getitem__), unread
+    return min(found, key=grade_number), max(found, key=grade_number), unread
 
 
 def _grades(level: str) -> tuple[str, str] | None:
@@ -134,10 +133,11 @@ def _grades(level: str) -> tuple[str, str] | None:
         return str(int(one[1])), str(int(one[1]))
     span = _RANGE.match(plain)
     if span and 1 <= int(span[2]) <= HIGHEST_SCHOOL_GRADE:
-        low = KINDERGARTEN if span[1].startswith("K") else str(int(span[1]))
-        high = str(int(span[2]))
-        if low in _ORDER and _ORDER[low] <= _ORDER[high]:
-            return low, high
+        high = int(span[2])
+        if span[1].startswith("K"):
+            return KINDERGARTEN, str(high)
+        if 1 <= int(span[1]) <= high:
+            return str(int(span[1])), str(high)
     return None
 
 

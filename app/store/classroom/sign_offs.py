@@ -8,7 +8,7 @@ from dataclasses import dataclass
 import sqlalchemy as sa
 from sqlalchemy.orm import Session, joinedload
 
-from app.domain.classroom.roster import grade_number
+from app.domain.bands import grade_number
 from app.models import PermitType, Phase, School, SchoolRule, Section, SignOff, Step, Student
 from app.store import library
 
@@ -144,8 +144,12 @@ def rule_refusal(rule: SchoolRule | None, grade: str) -> str:
 
     An unknown grade is left to the adult in charge, as is an age: no birth date is on record.
     """
-    number = grade_number(grade)
-    if rule is None or rule.lowest_grade is None or number is None or number >= rule.lowest_grade:
+    if rule is None or rule.lowest_grade is None:
+        return ""
+    try:
+        if grade_number(grade) >= rule.lowest_grade:
+            return ""
+    except ValueError:
         return ""
     return f"the school’s rule: from grade {rule.lowest_grade}, this student is in grade {grade}"
 

@@ -8,7 +8,7 @@ from dataclasses import dataclass, replace
 import sqlalchemy as sa
 from sqlalchemy.orm import Session, joinedload, selectinload
 
-from app.domain.bands import lowest_grade_of
+from app.domain.bands import GRADES
 from app.domain.kit import kits
 from app.models import (
     Activity,
@@ -112,7 +112,7 @@ def class_size(session: Session, section: Section) -> kits.ClassSize:
     return kits.ClassSize(
         instruments=instruments or 0,
         students=len(students),
-        lowest_grade=min(grades) if grades else lowest_grade_of(section.band),
+        lowest_grade=min(grades) if grades else GRADES[section.band][0],
     )
 
 

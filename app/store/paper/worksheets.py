@@ -9,7 +9,7 @@ import sqlalchemy as sa
 from sqlalchemy.orm import Session
 
 from app.domain import worksheets as sheet
-from app.domain.bands import BANDS
+from app.domain.bands import BANDS, bands_apart
 from app.domain.cautions import HAZARDOUS
 from app.domain.document import Version
 from app.models import Alignment, Build, Concept, Phase, Section, Step, Team, Treatment
@@ -97,7 +97,7 @@ def worksheet_request(session: Session, section: Section, wanted: Wanted) -> she
         band=BANDS[band],
         minutes=wanted.minutes,
         version=wanted.version,
-        other_bands=tuple(BANDS[key] for key in nearest_bands(session, shown, band, school_id)),
+        other_bands=nearest_bands(session, shown, band, school_id),
         address=f"{wanted.address}/go/{section.id}" if wanted.address else "",
     )
 
@@ -172,11 +172,7 @@ def nearest_bands(
         )
         .distinct()
     )
-    order = list(BANDS)
-    here = order.index(band)
-    return tuple(
-        sorted(session.scalars(query), key=lambda key: (abs(order.index(key) - here), key))
-    )
+    return tuple(sorted(session.scalars(query), key=lambda key: (bands_apart(key, band), key)))
 
 
 def holders(

@@ -14,7 +14,7 @@ from typing import TypeVar
 import sqlalchemy as sa
 from sqlalchemy.orm import Session, joinedload
 
-from app.domain.bands import BANDS
+from app.domain.bands import BANDS, GRADES
 from app.domain.standard import alignment
 from app.models import Alignment, Decision, Framework, Standard, StandardLink, Treatment
 from app.store import library
@@ -30,7 +30,6 @@ FULL = frozenset(("exactMatchOf", "isTranslationOf"))
 LOWEST_SCORE = 0.15  # by trial on the shipped treatments: below it the words in common say little
 FEWEST_WORDS = 2  # of a domain's heading: one, such as “make”, is no reason
 BY_WORDS = 3
-GRADES = {"3-5": (3, 5), "6-8": (6, 8), "9-12": (9, 12), "college": (13, 13)}
 
 
 @dataclass(frozen=True)

@@ -5,7 +5,7 @@ from dataclasses import dataclass
 import sqlalchemy as sa
 from sqlalchemy.orm import Session, joinedload
 
-from app.domain.bands import BANDS
+from app.domain.bands import BANDS, bands_apart
 from app.domain.standard import alignment
 from app.models import Activity, Alignment, Lesson, Section, Standard, Step, Treatment
 from app.store import library, sections
@@ -152,7 +152,6 @@ def _other_bands(
     )
     rows = list(session.scalars(query))
     held = library.alignments_of(session, [row.id for row in rows], school_id)
-    order = list(BANDS)
     places = [
         facts.place(row, next(item for item in held[row.id] if item.standard_id == standard.id))
         for row in rows
@@ -161,7 +160,7 @@ def _other_bands(
         sorted(
             (place for place in places if place.steps),
             key=lambda p: (
-                abs(order.index(p.treatment.band) - order.index(section.band)),
+                bands_apart(p.treatment.band, section.band),
                 *_worth(p),
             ),
         )

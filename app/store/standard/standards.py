@@ -8,6 +8,7 @@ from dataclasses import dataclass
 import sqlalchemy as sa
 from sqlalchemy.orm import Session, joinedload
 
+from app.domain.bands import grade_number
 from app.domain.standard import alignment
 from app.models import (
     Alignment,
@@ -128,8 +129,8 @@ def _read_index(session: Session, school_id: int | None) -> alignment.CodeIndex:
             framework=row.key,
             code=row.code,
             aliases=tuple(row.aliases),
-            grade_low=alignment.grade_number(row.grade_low),
-            grade_high=alignment.grade_number(row.grade_high),
+            grade_low=grade_number(row.grade_low),
+            grade_high=grade_number(row.grade_high),
             text=f"{row.domain} {row.note} {row.statement}",
             retired=row.retired,
         )
