@@ -10,6 +10,7 @@ evidence: absence, progress, measurement, room air, product label, mark, sign-of
 paper, class set file, stock → counts, boards, blade changes, review, job.
 """
 
+from app.domain.standard.coverage import MeetingState
 from app.models.evidence import (
     Absence,
     BladeChange,
@@ -55,7 +56,6 @@ from app.models.sections import (
     Instrument,
     InstrumentQuantity,
     Meeting,
-    MeetingState,
     RequiredStandard,
     Section,
     Student,

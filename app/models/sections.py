@@ -1,13 +1,13 @@
 """Terms, courses, sections, teams and their instruments, and the class meetings."""
 
 import datetime as dt
-import enum
 from typing import TYPE_CHECKING, Any
 
 import sqlalchemy as sa
 from sqlalchemy.orm import Mapped, mapped_column, relationship
 
 from app.db import Base
+from app.domain.standard.coverage import MeetingState
 from app.models.library import Build, Standard
 from app.models.people import Department, Room, School, User
 
@@ -207,12 +207,6 @@ class InstrumentQuantity(Base):
     measured: Mapped[str | None]
 
     instrument: Mapped[Instrument] = relationship(back_populates="quantities")
-
-
-class MeetingState(enum.StrEnum):
-    PLANNED = "planned"
-    TAUGHT = "taught"
-    LOST = "lost"
 
 
 class Meeting(Base):

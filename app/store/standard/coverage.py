@@ -62,10 +62,7 @@ def section_facts(session: Session, section: Section, today: dt.date | None = No
         standards.setdefault(standard_label(row.standard), row.standard)
     evidence = coverage.evidence_of(
         links,
-        [
-            coverage.MeetingFact(m.number, m.date, m.week, coverage.MeetingState(m.state.value))
-            for m in meetings
-        ],
+        [coverage.MeetingFact(m.number, m.date, m.week, m.state) for m in meetings],
         _lessons(session, plan, numbers, instead),
         _activities(session, plan, treatments, numbers),
         [
