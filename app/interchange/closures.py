@@ -17,8 +17,8 @@ OLDEST_RULE = dt.timedelta(days=3_700)  # daily and weekly rules older than this
 SLOW_RULES = re.compile(r"FREQ=(SECONDLY|MINUTELY|HOURLY)|BY(HOUR|MINUTE|SECOND)=", re.IGNORECASE)
 
 SHORT_DAYS = (
-    ("early_release", re.compile(r"early (release|dismissal)|half day|minimum day", re.IGNORECASE)),
-    ("two_hour_delay", re.compile(r"delay|late start", re.IGNORECASE)),
+    ("early-release", re.compile(r"early (release|dismissal)|half day|minimum day", re.IGNORECASE)),
+    ("delayed-start", re.compile(r"delay|late start", re.IGNORECASE)),
     ("testing", re.compile(r"\btest(s|ing)?\b|assessment", re.IGNORECASE)),
     ("assembly", re.compile(r"assembl|rally", re.IGNORECASE)),
     ("make-up", re.compile(r"make.?up", re.IGNORECASE)),
@@ -37,7 +37,7 @@ LEAVE_OUT = ""
 class FoundDay:
     """An entry of a calendar file inside the term: its days, and what it probably means.
 
-    `what` is a word of the list of days ("closed", "early_release" …), empty to leave it out.
+    `what` is a word of the list of days ("closed", "early-release" …), empty to leave it out.
     """
 
     first: dt.date

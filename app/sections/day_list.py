@@ -7,7 +7,15 @@ from typing import Any
 
 from app.domain.scheduling.calendar import CalendarError, DayException, closures
 
-SCHEDULES = ("early_release", "assembly", "testing", "two_hour_delay", "final_exam", "regular")
+SCHEDULES = {  # word of the list → bell schedule
+    "early-release": "early_release",
+    "assembly": "assembly",
+    "testing": "testing",
+    "delayed-start": "two_hour_delay",
+    "final-exam": "final_exam",
+    "regular": "regular",
+}
+WORDS = {schedule: word for word, schedule in SCHEDULES.items()}
 LINE = re.compile(
     r"(?P<first>\S+)(?:\s+(?:to|-|–)\s+(?P<last>\d\S*))?\s+(?P<what>\S+)\s*(?P<label>.*)"
 )
@@ -34,13 +42,13 @@ def read_days(text: str) -> tuple[DayException, ...]:
 def _read_line(line: str) -> tuple[DayException, ...]:
     match = LINE.fullmatch(line)
     if match is None:
-        raise ValueError("write a date and what the day is, such as “2027-01-13 early_release”.")
+        raise ValueError("write a date and what the day is, such as “2027-01-13 early-release”.")
     first = _date(match["first"])
     last = _date(match["last"]) if match["last"] else first
-    what, label = match["what"].lower().replace("-", "_"), match["label"].strip()
+    what, label = match["what"].lower().replace("_", "-"), match["label"].strip()
     if what in ("closed", "unplanned"):
         return closures(first, last, label, planned=what == "closed")
-    if what == "make_up":
+    if what == "make-up":
         return (DayException(first, label, make_up=True),)
     if what == "drill":
         minutes, _, label = label.partition(" ")
@@ -59,7 +67,8 @@ def _read_line(line: str) -> tuple[DayException, ...]:
     if days < 1:
         raise ValueError("the last date lies before the first; swap them.")
     return tuple(
-        DayException(first + dt.timedelta(days=n), label, schedule=what) for n in range(days)
+        DayException(first + dt.timedelta(days=n), label, schedule=SCHEDULES[what])
+        for n in range(days)
     )
 
 
@@ -91,7 +100,7 @@ def write_days(days: Iterable[DayException]) -> str:
 def _kind(item: DayException) -> str:
     if item.closed:
         return "closed" if item.planned else "unplanned"
-    return "make-up" if item.make_up else item.schedule or "regular"
+    return "make-up" if item.make_up else WORDS[item.schedule or "regular"]
 
 
 def read_blocks(text: str) -> list[dict[str, Any]]:

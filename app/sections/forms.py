@@ -55,7 +55,7 @@ class TermForm(Form):
         "Other days that differ",
         description=(
             "One per line: date, what it is, label. For example “2027-03-22 to 2027-03-26 closed "
-            "Spring break”, “2027-01-13 early_release”, “2027-03-03 testing”, “2027-02-15 make-up”, “2027-02-17 drill 12”, "
+            "Spring break”, “2027-01-13 early-release”, “2027-03-03 testing”, “2027-02-15 make-up”, “2027-02-17 drill 12”, "
             "“2027-02-03 unplanned Snow”, “2027-04-02 letter B”."
         ),
     )

@@ -11,7 +11,7 @@ from flask.typing import ResponseReturnValue
 from app.domain.scheduling import calendar
 from app.interchange.closures import FoundDays, public_holidays, read_calendar
 from app.models import MeetingState, Role, Section, Term
-from app.sections.day_list import SCHEDULES, read_blocks, read_days, write_days
+from app.sections.day_list import WORDS, read_blocks, read_days, write_days
 from app.sections.forms import CourseForm, RequiredForm, RoomForm, RosterForm, SectionForm, TermForm
 from app.store import library, people, sections
 from app.store.plan import plans
@@ -27,11 +27,11 @@ MOST_FOUND = 4000
 DAY_KINDS = {
     "closed": "closed",
     "unplanned": "closed at short notice",
-    "early_release": "early release",
+    "early-release": "early release",
     "assembly": "assembly",
     "testing": "testing",
-    "two_hour_delay": "delayed start",
-    "final_exam": "final examinations",
+    "delayed-start": "delayed start",
+    "final-exam": "final examinations",
     "make-up": "make-up day",
 }
 SCHEDULE_FIELDS = ("regular", "early_release", "assembly", "testing", "two_hour_delay")
@@ -138,9 +138,7 @@ def _term_of(form: TermForm) -> calendar.Term:
 
 # Whether a list of days makes sense is asked with a class that meets under every bell schedule.
 ANY_BLOCK = (
-    calendar.Block(
-        start=dt.time(8), bells=tuple(calendar.BellTime(name, 45) for name in SCHEDULES)
-    ),
+    calendar.Block(start=dt.time(8), bells=tuple(calendar.BellTime(name, 45) for name in WORDS)),
 )
 
 
@@ -163,6 +161,7 @@ def _term_page(
         found=found,
         wrong=wrong,
         kinds=DAY_KINDS,
+        words=WORDS,
     )
 
 

@@ -131,7 +131,7 @@ def test_recurrences_are_those_of_an_independent_rule():
     expected = [d.date() for d in rule if d.date() != dt.date(2027, 2, 10)]
 
     assert [d.first for d in found] == expected
-    assert {d.what for d in found} == {"early_release"}
+    assert {d.what for d in found} == {"early-release"}
 
 
 def test_an_occurrence_that_was_moved_stands_on_its_new_day_only():

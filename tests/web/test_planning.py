@@ -508,6 +508,20 @@ def test_saving_the_list_of_days_unchanged_changes_nothing(teacher, session):
     assert sections.term_value(session.query(Term).first()) == before
 
 
+def test_a_list_of_days_is_written_in_the_words_it_is_read_in(teacher, session):
+    from app.sections.day_list import SCHEDULES, read_days, write_days
+
+    text = "\n".join(f"2027-03-{n:02d} {word} Day" for n, word in enumerate(SCHEDULES, 1))
+    assert write_days(read_days(text)) == text
+    assert [day.schedule for day in read_days(text)] == list(SCHEDULES.values())
+
+    page = get(teacher, f"/terms/{session.query(Term).first().id}")
+    assert " early-release" in page
+    assert "– early release" in page
+    for key in ("early_release", "two_hour_delay", "final_exam"):
+        assert key not in page
+
+
 @pytest.mark.parametrize("content", [b"", b"\x00\xff", b"not a calendar"])
 def test_rubbish_is_refused_and_the_list_stays(teacher, session, content):
     term = session.query(Term).first()
