@@ -151,3 +151,12 @@ def test_nothing_is_left_as_a_scaffold(word):
     ]
 
     assert not wrong
+
+
+def test_the_readme_says_when_a_class_set_is_large_and_how_long_it_is_kept():
+    from app.jobs.sheets import MOST_AT_ONCE
+    from app.store.paper.class_sets import KEPT_DAYS
+
+    text = (ROOT / "README.md").read_text()
+    assert f"A class set of more than {MOST_AT_ONCE} is made outside the page" in text
+    assert f"its files stay for {KEPT_DAYS} days" in text

@@ -84,7 +84,7 @@ def _plan(before: Any, after: Any) -> Iterator[Difference]:
 
 
 def _build(before: Mapping[str, str] | None, after: Mapping[str, str]) -> Iterator[Difference]:
-    # What was approved before builds and lessons were kept says nothing of them.
+    # An approval without build and lessons says nothing of them.
     if before is not None and before != after:
         now = f"{after['title']}, version {after['version']}"
         was = f"{before['title']}, version {before['version']}"

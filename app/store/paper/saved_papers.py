@@ -39,7 +39,7 @@ class Taught:
 class Recipe:
     """What makes a saved worksheet again; `choice` is what its address says besides.
 
-    `taught` is None in papers saved before it was kept: they take it from the library.
+    A paper without `taught` takes it from the library.
     """
 
     choice: Mapping[str, str]
