@@ -8,10 +8,9 @@ from flask import render_template, request
 
 from app.domain.papers.class_plan import StepHazard, TaughtConcept
 from app.models import Lesson, Meeting, MeetingState, Plan, Role, Section
-from app.store import Missing
 from app.store.classroom import class_day
 from app.store.paper import papers
-from app.store.plan import plan_days, plans
+from app.store.plan import plan_days
 from app.web.access import me
 from app.web.clock import today_here
 from app.web.database import db
@@ -46,17 +45,6 @@ class Refused:
 def may_change(section: Section) -> bool:
     """Whether the signed-in user records in this section."""
     return section.teacher_id == me().id or me().role is Role.ADMINISTRATOR
-
-
-def current_plan(section: Section) -> Plan:
-    """The section's plan.
-
-    Raises Missing.
-    """
-    plan = plans.current_plan(db(), section)
-    if plan is None:
-        raise Missing("plan")
-    return plan
 
 
 def day_page(

@@ -10,7 +10,6 @@ from app.classroom.day import (
     EVENTS,
     Refused,
     clock_doubt,
-    current_plan,
     day_page,
     template_values,
 )
@@ -69,9 +68,10 @@ def today(key: str) -> ResponseReturnValue:
 @bp.get("/sections/<key>/meetings/<int:number>")
 def show_meeting(key: str, number: int) -> ResponseReturnValue:
     """Any meeting, to record what happened in it."""
-    section = sections.load_section(db(), me(), key)
-    meeting = sections.load_meeting(db(), section, number)
-    return day_page(section, current_plan(section), meeting)
+    session = db()
+    section = sections.load_section(session, me(), key)
+    meeting = sections.load_meeting(session, section, number)
+    return day_page(section, plans.load_plan(session, section), meeting)
 
 
 def _refuse(key: str, number: int, refused: Refused) -> ResponseReturnValue:
@@ -80,7 +80,7 @@ def _refuse(key: str, number: int, refused: Refused) -> ResponseReturnValue:
     session.rollback()
     section = _own(key)
     meeting = sections.load_meeting(session, section, number)
-    return day_page(section, current_plan(section), meeting, refused), 422
+    return day_page(section, plans.load_plan(session, section), meeting, refused), 422
 
 
 def _back(key: str, number: int, anchor: str) -> ResponseReturnValue:

@@ -64,13 +64,11 @@ def _refused(section: Section, name: str, sentences: tuple[str, ...]) -> str:
 def _made(section: Section, name: str) -> shown.Made:
     """The paper asked for.
 
-    Raises KitError, CuttingError, UnreadableValue, or Missing where there is no plan.
+    Raises KitError, CuttingError, UnreadableValue, or NoPlan.
     """
     file = f"{section.key}-{name}"
     if name == "pull-list":
-        plan = plans.current_plan(db(), section)
-        if plan is None:
-            raise Missing("plan")
+        plan = plans.load_plan(db(), section)
         pull = pulls.pull_list(db(), section, plan, *pull_span(section))
         return shown.Made(file, kit_papers.pull_document(pull), [kit_papers.pull_grid(pull)])
     if name == "cut-list":

@@ -220,9 +220,7 @@ def remove_boards(key: str, board_id: int) -> ResponseReturnValue:
 def pull_list(key: str) -> ResponseReturnValue:
     """What to set out for a day or a week, by team."""
     section = sections.load_section(db(), me(), key)
-    plan = plans.current_plan(db(), section)
-    if plan is None:
-        return render_template("kits/no_plan.html", section=section)
+    plan = plans.load_plan(db(), section)
     meetings = sections.list_meetings(db(), section)
     first, last = pull_span(section)
     return render_template(

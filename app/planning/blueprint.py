@@ -3,12 +3,9 @@
 from flask import Blueprint, Response, request
 
 from app.domain.document import Document, Paper
-from app.models import Plan, Role, Section
+from app.models import Role, Section
 from app.print.compile import print_documents
-from app.store import Missing
-from app.store.plan import plans
 from app.web.access import me
-from app.web.database import db
 
 bp = Blueprint("planning", __name__)
 
@@ -16,17 +13,6 @@ bp = Blueprint("planning", __name__)
 def mine(section: Section) -> bool:
     """Whether the signed-in user may change the section's plan."""
     return section.teacher_id == me().id or me().role is Role.ADMINISTRATOR
-
-
-def plan_of(section: Section) -> Plan:
-    """The current plan.
-
-    Raises Missing.
-    """
-    plan = plans.current_plan(db(), section)
-    if plan is None:
-        raise Missing("plan")
-    return plan
 
 
 def pdf(documents: list[Document], name: str) -> Response:

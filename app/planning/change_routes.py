@@ -9,7 +9,7 @@ from flask.typing import ResponseReturnValue
 from app.domain.pictures import Grid, runs
 from app.jobs import options, replanning, worker
 from app.models import Job, Meeting, MeetingState, Plan, Section
-from app.planning.blueprint import bp, mine, plan_of
+from app.planning.blueprint import bp, mine
 from app.planning.change_forms import FORMS, ByHandForm, EventForm, event_form
 from app.store import Missing, sections
 from app.store.plan import events, plan_changes, plans
@@ -177,7 +177,7 @@ def ask_options(key: str) -> ResponseReturnValue:
 def _ask(key: str, kind: str, **details: Any) -> ResponseReturnValue:
     session = db()
     section = sections.load_own_section(session, me(), key)
-    plan_of(section)
+    plans.load_plan(db(), section)
     job = worker.ask(session, section, kind, by=me().name, now=now_here(), **details)
     session.commit()
     _start(job)
@@ -270,8 +270,8 @@ def _stale(section: Section, seen: int, sentence: str) -> ResponseReturnValue:
 def compare(key: str) -> ResponseReturnValue:
     """Two plans of the section side by side, in words and as a picture."""
     section = sections.load_section(db(), me(), key)
-    before = _plan_by_id(section, request.args.get("before", type=int))
-    after = _plan_by_id(section, request.args.get("after", type=int))
+    before = plans.load_plan_by_id(db(), section, request.args.get("before", type=int))
+    after = plans.load_plan_by_id(db(), section, request.args.get("after", type=int))
     found = plan_changes.difference(
         db(),
         section,
@@ -296,19 +296,12 @@ def _compare_page(section: Section, found: plan_changes.Difference, before: str,
     )
 
 
-def _plan_by_id(section: Section, plan_id: int | None) -> Plan:
-    plan = db().get(Plan, plan_id) if plan_id else None
-    if plan is None or plan.section_id != section.id:
-        raise Missing("plan")
-    return plan
-
-
 @bp.get("/sections/<key>/plan/compare/<int:job_id>/<name>/<int:number>")
 def compare_option(key: str, job_id: int, name: str, number: int) -> ResponseReturnValue:
     """The current plan beside an option that is not adopted yet."""
     section = sections.load_section(db(), me(), key)
     _, option = _chosen(section, job_id, name, number)
-    plan = plan_of(section)
+    plan = plans.load_plan(db(), section)
     found = plan_changes.difference(
         db(),
         section,
@@ -355,7 +348,7 @@ def _clock_at(meeting: Meeting, minute: int) -> str:
 def _by_hand_page(
     section: Section, form: ByHandForm, broken: list[str], status: int = 200
 ) -> ResponseReturnValue:
-    plan = plan_of(section)
+    plan = plans.load_plan(db(), section)
     team, step = request.values.get("team", ""), request.values.get("step", "")
     steps = [
         s
@@ -486,7 +479,7 @@ def show_fit(key: str) -> ResponseReturnValue:
     """How many teams finish in many chance terms, what limits them, and what helps."""
     session = db()
     section = sections.load_section(session, me(), key)
-    plan = plan_of(section)
+    plan = plans.load_plan(db(), section)
     job = _last_job(section, FIT)
     titles = {row.key: row.title for row in section.room.stations}
     titles |= {row.key: row.title for row in section.room.fixtures}

@@ -9,9 +9,10 @@ from app.domain.papers.class_plan import day_document, week_document
 from app.domain.papers.semester_plan import semester_document
 from app.domain.papers.substitute_plan import substitute_document
 from app.models import Meeting, Section
-from app.planning.blueprint import bp, mine, pdf, plan_of
+from app.planning.blueprint import bp, mine, pdf
 from app.store import Missing, sections
 from app.store.paper import papers
+from app.store.plan import plans
 from app.store.plan.semester import semester_plan
 from app.store.plan.substitute import substitute_papers, substitute_plan
 from app.web.access import me
@@ -22,7 +23,7 @@ from app.web.database import db
 def semester_pdf(key: str) -> ResponseReturnValue:
     """The semester at a glance on paper."""
     section = sections.load_section(db(), me(), key)
-    facts = semester_plan(db(), section, plan_of(section))
+    facts = semester_plan(db(), section, plans.load_plan(db(), section))
     return pdf([semester_document(facts)], f"{key}-semester.pdf")
 
 
@@ -33,7 +34,7 @@ def week(key: str, number: int) -> ResponseReturnValue:
     numbers = sorted({m.week for m in sections.list_meetings(db(), section)})
     if number not in numbers:
         raise Missing(f"week {number}")
-    facts = papers.week_plan(db(), section, plan_of(section), number)
+    facts = papers.week_plan(db(), section, plans.load_plan(db(), section), number)
     return render_template(
         "planning/week.html", section=section, week=facts, number=number, numbers=numbers
     )
@@ -43,7 +44,7 @@ def week(key: str, number: int) -> ResponseReturnValue:
 def week_pdf(key: str, number: int) -> ResponseReturnValue:
     """The week plan on paper."""
     section = sections.load_section(db(), me(), key)
-    facts = papers.week_plan(db(), section, plan_of(section), number)
+    facts = papers.week_plan(db(), section, plans.load_plan(db(), section), number)
     if not facts.meetings:
         raise Missing(f"week {number}")
     return pdf([week_document(facts)], f"{key}-week-{number:02d}.pdf")
@@ -65,7 +66,7 @@ def day(key: str, date: dt.date) -> ResponseReturnValue:
     """One day on screen."""
     section = sections.load_section(db(), me(), key)
     meetings = _on(section, date)
-    facts = papers.day_plan(db(), section, plan_of(section), *meetings)
+    facts = papers.day_plan(db(), section, plans.load_plan(db(), section), *meetings)
     return render_template(
         "planning/day.html",
         section=section,
@@ -79,7 +80,7 @@ def day(key: str, date: dt.date) -> ResponseReturnValue:
 def day_pdf(key: str, date: dt.date) -> ResponseReturnValue:
     """One day on paper."""
     section = sections.load_section(db(), me(), key)
-    facts = papers.day_plan(db(), section, plan_of(section), *_on(section, date))
+    facts = papers.day_plan(db(), section, plans.load_plan(db(), section), *_on(section, date))
     return pdf(
         [day_document(facts, meeting) for meeting in facts.meetings],
         f"{key}-{date.isoformat()}.pdf",
@@ -91,7 +92,7 @@ def substitute(key: str, date: dt.date) -> ResponseReturnValue:
     """The day in a substitute's hands: machine power off, hand work and paper only."""
     section = sections.load_section(db(), me(), key)
     meeting = _on(section, date)[0]
-    facts = substitute_plan(db(), section, plan_of(section), meeting)
+    facts = substitute_plan(db(), section, plans.load_plan(db(), section), meeting)
     return render_template(
         "planning/substitute.html",
         section=section,
@@ -106,5 +107,5 @@ def substitute_pdf(key: str, date: dt.date) -> ResponseReturnValue:
     """The substitute's day on paper, with the worksheets it hands out."""
     section = sections.load_section(db(), me(), key)
     meeting = _on(section, date)[0]
-    documents = substitute_papers(db(), section, plan_of(section), meeting)
+    documents = substitute_papers(db(), section, plans.load_plan(db(), section), meeting)
     return pdf(documents, f"{key}-{date.isoformat()}-substitute.pdf")

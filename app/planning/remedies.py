@@ -7,7 +7,7 @@ from flask.typing import ResponseReturnValue
 
 from app.jobs import worker
 from app.models import Plan, Section
-from app.planning.blueprint import bp, mine, plan_of
+from app.planning.blueprint import bp, mine
 from app.store import sections
 from app.store.plan import plans
 from app.web.access import me
@@ -24,7 +24,7 @@ LEAST_FLOATS = 12
 def show_remedies(key: str) -> ResponseReturnValue:
     """The findings of the planner, and what each change buys once it was tried."""
     section = sections.load_section(db(), me(), key)
-    plan = plan_of(section)
+    plan = plans.load_plan(db(), section)
     return render_template(
         "planning/remedies.html",
         section=section,
@@ -67,7 +67,7 @@ def try_changes(key: str) -> ResponseReturnValue:
     """Ask for the changes to be tried, outside the request."""
     session = db()
     section = sections.load_own_section(session, me(), key)
-    plan_of(section)
+    plans.load_plan(db(), section)
     job = worker.ask(session, section, REMEDIES, by=me().name, now=now_here())
     session.commit()
     worker.start(current_app.config["STRINGCOURSE"].database_url, job.id)

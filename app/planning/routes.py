@@ -1,6 +1,6 @@
 """Plan the term outside the request, and see the semester."""
 
-from flask import current_app, flash, redirect, render_template, url_for
+from flask import current_app, flash, redirect, render_template, request, url_for
 from flask.typing import ResponseReturnValue
 
 from app.domain.papers.class_plan import merged_caution
@@ -9,12 +9,13 @@ from app.jobs import worker
 from app.models import Section
 from app.planning.blueprint import bp, mine
 from app.planning.remedies import REMEDIES, limiting_title
-from app.store import Missing, sections
+from app.store import Missing, NoPlan, sections
 from app.store.plan import plans, rechecks
 from app.store.plan.semester import semester_of
-from app.web.access import me
+from app.web.access import is_public, me
 from app.web.clock import now_here, today_here
 from app.web.database import db
+from app.web.errors import show_missing
 
 PLAN = "plan"
 
@@ -27,18 +28,14 @@ def semester(key: str) -> ResponseReturnValue:
     session = db()
     section = sections.load_section(session, me(), key)
     plan = plans.current_plan(session, section)
-    job = plans.open_job(session, section, PLAN)
     if plan is None:
-        teams = sections.load_teams(session, section)
-        return render_template(
-            "planning/no_plan.html", section=section, job=job, mine=mine(section), teams=teams
-        )
+        return _no_plan_page(section)
     glance = semester_of(session, section, plan)
     return render_template(
         "planning/semester.html",
         section=section,
         plan=plan,
-        job=job,
+        job=plans.open_job(session, section, PLAN),
         mine=mine(section),
         glance=glance,
         grid=Grid(rows=len(glance.timeline), columns=len(glance.meetings)),
@@ -57,6 +54,24 @@ def semester(key: str) -> ResponseReturnValue:
         limiting=limiting_title(section, plan.limiting),
         feed=_feed_address(section) if mine(section) else "",
     )
+
+
+def _no_plan_page(section: Section) -> str:
+    return render_template(
+        "planning/no_plan.html",
+        section=section,
+        job=plans.open_job(db(), section, PLAN),
+        mine=mine(section),
+        teams=sections.load_teams(db(), section),
+    )
+
+
+@bp.app_errorhandler(NoPlan)
+def show_no_plan(error: NoPlan) -> ResponseReturnValue:
+    """Whatever follows from a plan leads to planning where there is none yet."""
+    if is_public(request.endpoint):
+        return show_missing(error)
+    return _no_plan_page(error.section), 404
 
 
 def _feed_address(section: Section) -> str:

@@ -168,10 +168,13 @@ def documents_of(
     """The paper asked for, one document per team or student where it has several.
 
     Raises Missing for an unknown kind, phase, permit, team or student, and ValueError with
-    a sentence where there is nothing to print.
+    a sentence where there is nothing to print or something is still to be chosen.
     """
     if kind not in KINDS:
         raise Missing(f"paper {kind}; known: {', '.join(KINDS)}")
-    if "phase" in KINDS[kind].needs and not asked.phase and section.build.phases:
-        raise Missing("choose a phase")
+    needs = KINDS[kind].needs
+    if "phase" in needs and not asked.phase:
+        raise ValueError("Choose a phase: this paper is made for one.")
+    if "permit" in needs and not asked.permit:
+        raise ValueError("Choose a sign-off: each has a safety test of its own.")
     return KINDS[kind].build(session, section, asked, today)

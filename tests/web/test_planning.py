@@ -142,6 +142,45 @@ def test_a_section_without_teams_is_led_to_its_teams(teacher, session):
     assert "no plan yet" in get(teacher, "/sections/empty/plan")
 
 
+@pytest.fixture
+def unplanned(app, session):
+    """The sample section as it was before it was planned; how to sign in, and its feed."""
+    from app.store.plan.feeds import open_feed
+
+    with db.session_factory(app.extensions["engine"])() as writing:
+        section = writing.scalar(sa.select(Section).where(Section.key == "period-3"))
+        writing.execute(sa.update(Plan).where(Plan.section_id == section.id).values(current=False))
+        token = open_feed(section)
+        writing.commit()
+    return token
+
+
+@pytest.mark.parametrize(
+    "address",
+    ["weeks/9", "weeks/9.pdf", "days/2027-03-02", "days/2027-03-02.pdf",
+     "days/2027-03-02/substitute", "days/2027-03-02/substitute.pdf", "meetings/30",
+     "meetings/30/catch-up", "meetings/30/catch-up.pdf", "plan.pdf", "plan.ics",
+     "plan/by-hand", "plan/remedies", "kit/pull-list", "kit/papers/pull-list.pdf"],
+)  # fmt: skip
+def test_what_follows_from_a_plan_leads_to_planning_where_there_is_none(
+    teacher, unplanned, address
+):
+    page = get(teacher, f"/sections/period-3/{address}", 404)
+
+    assert "there is no plan yet" in page
+    assert "Plan the term</button>" in page
+
+
+def test_without_a_plan_others_learn_who_plans_and_strangers_nothing(app, client, unplanned):
+    page = get(signed_in(app, "head"), "/sections/period-3/weeks/9", 404)
+    assert "Its teacher plans the term." in page
+    assert "<button>Plan the term" not in page
+
+    feed = client.get(f"/calendars/{unplanned}.ics")
+    assert feed.status_code == 404
+    assert "There is nothing at this address" in feed.text
+
+
 def test_a_second_wish_joins_the_search_that_runs(teacher, session, monkeypatch):
     monkeypatch.setattr(worker, "start", lambda *_: None)
 

@@ -489,11 +489,21 @@ def test_papers_that_show_hazardous_steps_carry_caution_and_deferral(teacher, ki
 
 @pytest.mark.parametrize(
     "address",
-    ["moon", "phase-card?phase=moon", "phase-card", "safety-test?permit=P-X",
+    ["moon", "phase-card?phase=moon", "safety-test?permit=P-X",
      "progress-note?student=nobody", "showcase-card?team=T99", "safety-test?permit=P-HAND&form=C"],
 )  # fmt: skip
 def test_a_paper_that_does_not_exist_is_no_page(teacher, address):
     get(teacher, f"{PAPERS}/{address}", status=404)
+
+
+@pytest.mark.parametrize(
+    ("kind", "sentence"),
+    [("phase-card", "Choose a phase"), ("hold-points", "Choose a phase"),
+     ("safety-test", "Choose a sign-off")],
+)  # fmt: skip
+def test_a_paper_for_a_part_that_is_not_chosen_asks_for_it(teacher, kind, sentence):
+    assert sentence in get(teacher, f"{PAPERS}/{kind}", status=422)
+    assert sentence in get(teacher, f"{PAPERS}/{kind}.pdf", status=422)
 
 
 def test_without_a_public_address_the_sheet_has_no_code_and_the_page_says_why(teacher):

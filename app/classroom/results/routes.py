@@ -7,7 +7,7 @@ from flask import Response, flash, redirect, render_template, request, url_for
 from flask.typing import ResponseReturnValue
 
 from app.classroom.blueprint import bp
-from app.classroom.day import current_plan, may_change
+from app.classroom.day import may_change
 from app.domain.classroom.class_data import DataSet, Fret, Point, fret_residuals, limits_of, strip
 from app.domain.document import Document, Paper, answer_key
 from app.domain.papers.catch_up import slip_document
@@ -70,7 +70,7 @@ def catch_up_pdf(key: str, number: int) -> ResponseReturnValue:
 
 
 def _slips(section: Section, meeting: Meeting) -> list[Document]:
-    plan = current_plan(section)
+    plan = plans.load_plan(db(), section)
     slips = catch_up_store.slips_of(db(), section, plan, meeting)
     return [slip_document(slip) for slip in slips]
 

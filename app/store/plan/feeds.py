@@ -43,10 +43,8 @@ def section_of_feed(session: Session, token: str) -> Section:
 def feed_facts(session: Session, section: Section) -> tuple[Plan, WeekPlan, Milestones]:
     """The current plan, all its meetings and its milestones.
 
-    Raises Missing while there is no plan.
+    Raises NoPlan.
     """
-    plan = plans.current_plan(session, section)
-    if plan is None:
-        raise Missing("plan")
+    plan = plans.load_plan(session, section)
     rows = plans.list_activities(session, plan)
     return plan, papers.term_plan(session, section, plan), milestone_dates(section, rows)

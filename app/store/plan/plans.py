@@ -18,6 +18,7 @@ from app.models import (
     Team,
     Treatment,
 )
+from app.store.missing import Missing, NoPlan
 
 _CURRENT = (
     sa.select(Plan)
@@ -29,6 +30,28 @@ _CURRENT = (
 def current_plan(session: Session, section: Section) -> Plan | None:
     """The section's current plan, without its activities."""
     return session.scalar(_CURRENT, {"section": section.id})
+
+
+def load_plan(session: Session, section: Section) -> Plan:
+    """The section's current plan.
+
+    Raises NoPlan.
+    """
+    plan = current_plan(session, section)
+    if plan is None:
+        raise NoPlan(section)
+    return plan
+
+
+def load_plan_by_id(session: Session, section: Section, plan_id: int | None) -> Plan:
+    """A plan of the section, current or earlier.
+
+    Raises Missing.
+    """
+    plan = session.get(Plan, plan_id) if plan_id else None
+    if plan is None or plan.section_id != section.id:
+        raise Missing(f"plan {plan_id}")
+    return plan
 
 
 def list_plans(session: Session, section: Section) -> list[Plan]:
