@@ -2,20 +2,18 @@
 
 import datetime as dt
 from pathlib import Path
-from typing import Literal
 
 import click
 
 from app.cli.database import opened
 from app.cli.papers import output_option, paper_option, section_option, write
-from app.domain import worksheets as sheet
 from app.domain.bands import BANDS
-from app.domain.document import Document, Paper, Version, answer_key
-from app.jobs.class_sets import MOST_IN_A_FILE, ClassSet, print_set
+from app.domain.document import Paper, answer_key
+from app.jobs.class_sets import MOST_IN_A_FILE, ClassSet, class_set_of, print_set
+from app.jobs.sheets import LONGEST, SCOPES, SHORTEST, VERSIONS, Worksheet
 from app.print.compile import print_documents
 from app.settings import SettingsError, from_environment
 from app.store import sections
-from app.store.paper import worksheets as store
 from app.worksheets.kinds import KINDS, Asked, documents_of
 
 
@@ -25,31 +23,6 @@ def public_address() -> str:
         return from_environment().public_address
     except SettingsError:
         return ""
-
-
-def _subject(**given: str | None) -> tuple[sheet.Scope, str]:
-    """The one part of the build that was named."""
-    named: list[tuple[sheet.Scope, str]] = []
-    scopes: tuple[sheet.Scope, ...] = ("phase", "step", "concept", "standard")
-    for scope in scopes:
-        value = given[scope]
-        if value:
-            named.append((scope, value))
-    if len(named) != 1:
-        raise click.UsageError("name one of --phase, --step, --concept or --standard.")
-    return named[0]
-
-
-def _sheets(
-    request: sheet.WorksheetRequest, holders: list[sheet.Holder], *, whole: bool, as_key: bool
-) -> list[Document]:
-    if not whole:
-        document = sheet.generate(sheet.for_holder(request, holders[0]) if holders else request)
-        return [answer_key(document) if as_key else document]
-    if not holders:
-        raise click.ClickException("a class set needs teams; add students and make teams first.")
-    documents = sheet.class_set(request, holders)
-    return [sheet.class_set_key(documents)] if as_key else documents
 
 
 def _write_set(wanted: ClassSet, output: Path) -> None:
@@ -68,54 +41,47 @@ def _write_set(wanted: ClassSet, output: Path) -> None:
 @click.option(
     "--band", type=click.Choice(list(BANDS)), help="Grade band; the section's own if left out."
 )
+@click.option(
+    "--team", help="Whose sheet: code of a team (--per student: a student); anyone's if left out."
+)
 @click.option("--class-set", "class_set", is_flag=True, help="One sheet per team or student.")
 @click.option("--per", type=click.Choice(["team", "student"]), default="team", show_default=True)
 @click.option("--key", "as_key", is_flag=True, help="The answer key instead.")
 @click.option(
     "--version",
     "version",
-    type=click.Choice(["standard", "pictured", "large"]),
+    type=click.Choice(list(VERSIONS)),
     default="standard",
     show_default=True,
 )
-@click.option("--minutes", default=25, show_default=True, type=click.IntRange(5, 120))
+@click.option("--minutes", default=25, show_default=True, type=click.IntRange(SHORTEST, LONGEST))
 @click.option("--seed", default="1", show_default=True, help="The same seed makes the same paper.")
 @paper_option
 @output_option
 def print_worksheet(
-    key: str,
-    phase: str | None,
-    step: str | None,
-    concept: str | None,
-    standard: str | None,
-    band: str | None,
-    *,
-    class_set: bool,
-    per: Literal["team", "student"],
-    as_key: bool,
-    version: Version,
-    minutes: int,
-    seed: str,
-    paper: Paper,
-    output: Path,
+    key: str, *, class_set: bool, as_key: bool, output: Path, **choice: str | int | None
 ) -> None:
     """Print a worksheet with values computed for the section's instruments.
 
     A class set of more than 200 comes in several files: FILE-1, FILE-2 and so on.
     """
-    scope, name = _subject(phase=phase, step=step, concept=concept, standard=standard)
+    given = {name: str(value) for name, value in choice.items() if value}
+    if sum(scope in given for scope in SCOPES) != 1:
+        raise click.UsageError("name one of --phase, --step, --concept or --standard.")
     with opened() as session:
-        section = sections.find_section(session, key)
-        wanted = store.Wanted(
-            scope, name, seed, band or "", minutes, version, address=public_address()
-        )
-        request = store.worksheet_request(session, section, wanted)
-        holders = store.holders(session, section, per)
-    if class_set and not as_key and holders:
-        _write_set(ClassSet(request, tuple(holders), paper, output.stem), output)
+        made = Worksheet(session, sections.find_section(session, key), given, public_address())
+        team, codes = made.choice.team, [holder.code for holder in made.holders]
+        if team and team not in codes:
+            raise click.ClickException(f"there is no {team} in {key}; known: {', '.join(codes)}.")
+        wanted = class_set_of(made) if class_set else None
+    if wanted is not None and not as_key:
+        _write_set(wanted, output)
         return
-    documents = _sheets(request, holders, whole=class_set, as_key=as_key)
-    write(output, print_documents(documents, paper=paper).pdf)
+    if wanted is not None:
+        document = made.class_set_key()
+    else:
+        document = answer_key(made.one()) if as_key else made.one()
+    write(output, print_documents([document], paper=made.choice.paper).pdf)
 
 
 @click.command("paper")

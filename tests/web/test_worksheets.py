@@ -5,6 +5,7 @@ import io
 import re
 from urllib.parse import parse_qs, urlsplit
 
+import pdfplumber
 import pytest
 import sqlalchemy as sa
 from click.testing import CliRunner
@@ -30,6 +31,11 @@ def pdf(client, address):
     assert answer.status_code == 200, (address, answer.status_code)
     assert answer.mimetype == "application/pdf"
     return answer.data
+
+
+def _pages(content):
+    with pdfplumber.open(io.BytesIO(content)) as printed:
+        return [page.extract_text() for page in printed.pages]
 
 
 def test_the_list_shows_every_paper(teacher):
@@ -562,4 +568,25 @@ def test_the_command_line_refuses_in_a_sentence(sample_file, tmp_path):
     assert "name one of" in both.output
     unknown = _run(sample_file, "worksheet", "--phase", "moon", *common)
     assert "moon" in str(unknown.exception)
+    nobody = _run(
+        sample_file, "worksheet", "--phase", "neck-and-fretboard", "--team", "T99", *common
+    )
+    assert "there is no T99 in period-3; known: T01, T02" in nobody.output
     assert not (tmp_path / "x.pdf").exists()
+
+
+@pytest.mark.parametrize(
+    ("options", "address"),
+    [(("--team", "T02"), ".pdf?team=T02&"), ((), ".pdf?"), (("--key",), "/key.pdf?"),
+     (("--class-set", "--key", "--seed", "7"), "/class-set-key.pdf?seed=7&")],
+)  # fmt: skip
+def test_the_command_line_prints_what_the_page_prints(
+    teacher, sample_file, tmp_path, options, address
+):
+    out = tmp_path / "out.pdf"
+    subject = ("--phase", "neck-and-fretboard", "--section", "period-3", "-o", str(out))
+
+    done = _run(sample_file, "worksheet", *options, *subject)
+
+    assert done.exit_code == 0, (done.output, done.exception)
+    assert _pages(out.read_bytes()) == _pages(pdf(teacher, f"{SHEET}{address}{PHASE}"))
