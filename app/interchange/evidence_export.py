@@ -129,7 +129,7 @@ def evidence_csv(session: Session, section: Section) -> str:
         item.id: item for item in library.list_treatments(session, section.band, school_id)
     }
     rows: list[tuple[Cell, ...]] = []
-    for work in sheet_marks.marked_work(evidence.marks_of(session, section)):
+    for work in sheet_marks.marked_work(sheet_marks.marks_of(session, section)):
         treatment = treatments.get(work.treatment.id) if work.treatment else None
         if treatment is None:
             continue

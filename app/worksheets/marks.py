@@ -118,7 +118,7 @@ def mark_sheet(made: Worksheet, *, with_answers: bool = True) -> MarkSheet:
     if with_answers and len(rows) <= MOST_AT_ONCE:
         rows = [_with_answers(made, row, answers) for row in rows]
     artifact = artifact_of(request)
-    held = sheet_marks.question_marks(session, section, artifact)
+    held = sheet_marks.marks_on(session, section, artifact)
     points = {(mark.treatment_id, mark.question): f"{mark.out_of:g}" for mark in held.values()}
     grid = MarkSheet(
         artifact=artifact,
@@ -227,7 +227,7 @@ def save(
     """
     session, section = made.session, made.section
     away = evidence.absent_codes(session, meeting) if grid.by_team else set()
-    held = sheet_marks.question_marks(session, section, grid.artifact)
+    held = sheet_marks.marks_on(session, section, grid.artifact)
     given: dict[sheet_marks.MarkKey, sheet_marks.Given] = {}
     for column in grid.columns:
         points = _points(grid, column, form)
@@ -236,7 +236,7 @@ def save(
         given |= _same_marks_of(grid, column, points, held)
         for row in grid.rows:
             given |= _scores(grid, column, row, points, form, away)
-    changed = sheet_marks.record_question_marks(
+    changed = sheet_marks.record_marks(
         session, section, given, meeting=meeting, artifact=grid.artifact, by=by
     )
     return changed + _save_readings(session, grid, form)

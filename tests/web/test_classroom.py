@@ -751,6 +751,8 @@ def test_marks_out_of_range_are_refused_and_stay_in_the_grid(teacher, session, o
     )
 
     assert f'value="{score}"' in answer.text
+    session.refresh(mark)
+    assert mark.score <= mark.out_of == 10
 
 
 # --- the class list ----------------------------------------------------------------------------

@@ -18,7 +18,7 @@ from app.models import Measurement, Meeting, MeetingState, Section, Step, Team, 
 from app.print import print_documents
 from app.print.page import document_html
 from app.store import Missing, sections
-from app.store.classroom import evidence
+from app.store.classroom import evidence, sheet_marks
 from app.store.paper import catch_up as catch_up_store
 from app.store.plan import plans
 from app.web.access import me
@@ -303,6 +303,7 @@ def _statistics(key: str, step: str) -> Document:
 
 ARTIFACTS = ("worksheet", "exit question", "test", "report")
 SHOWN_LESSONS = 6
+MOST_POINTS = 1000.0
 
 
 def _taught(section: Section) -> list[Treatment]:
@@ -330,11 +331,7 @@ def _marks_page(section: Section, wrong: tuple[str, ...] = ()) -> str:
     taught = _taught(section)
     every = request.args.get("all") == "1"
     shown = taught if every else taught[-SHOWN_LESSONS:]
-    held = {
-        (row.student_id, row.treatment_id): row
-        for row in evidence.marks_of(db(), section)
-        if row.artifact == _artifact()
-    }
+    held = {key[:2]: row for key, row in sheet_marks.marks_on(db(), section, _artifact()).items()}
     return render_template(
         "classroom/marks.html",
         section=section,
@@ -357,33 +354,33 @@ def record_marks(key: str) -> ResponseReturnValue:
     section = sections.load_own_section(session, me(), key)
     wrong: list[str] = []
     out_of = _score(request.form.get("out-of", "10"), "Out of", wrong)
-    given = _cells(section, wrong)
     if not wrong and not out_of:
         wrong.append("Out of: enter how many points the paper has, such as 10.")
-    if not wrong and out_of is not None:
-        try:
-            changed = evidence.record_marks(
-                session,
-                section,
-                given,
-                meeting=_meeting_now(section),
-                artifact=_artifact(),
-                out_of=out_of,
-                by=evidence.By(me().name, now_here()),
-            )
-        except ValueError as error:
-            wrong.append(str(error))
+    given = _cells(section, out_of or MOST_POINTS, wrong)
+    try:
+        meeting = _meeting_now(section)
+    except ValueError as error:
+        wrong.append(str(error))
     if wrong:
-        session.rollback()
-        return _marks_page(sections.load_own_section(session, me(), key), tuple(wrong)), 422
+        return _marks_page(section, tuple(wrong)), 422
+    changed = sheet_marks.record_marks(
+        session,
+        section,
+        given,
+        meeting=meeting,
+        artifact=_artifact(),
+        by=evidence.By(me().name, now_here()),
+    )
     session.commit()
     flash(f"{changed} marks saved." if changed != 1 else "1 mark saved.")
     return redirect(url_for("classroom.marks", key=key, artifact=_artifact()), 303)
 
 
-def _cells(section: Section, wrong: list[str]) -> dict[tuple[int, int], float | None]:
+def _cells(
+    section: Section, out_of: float, wrong: list[str]
+) -> dict[sheet_marks.MarkKey, sheet_marks.Given]:
     """The cells of the grid that differ from what the form showed."""
-    found: dict[tuple[int, int], float | None] = {}
+    found: dict[sheet_marks.MarkKey, sheet_marks.Given] = {}
     taught = _taught(section)
     for student in section.students:
         for treatment in taught:
@@ -392,19 +389,20 @@ def _cells(section: Section, wrong: list[str]) -> dict[tuple[int, int], float | 
                 continue
             text = request.form[name].strip()
             if text != request.form.get(f"shown-{name}", "").strip():
-                found[student.id, treatment.id] = _score(text, student.code, wrong)
+                score = _score(text, student.code, wrong, out_of)
+                found[student.id, treatment.id, ""] = sheet_marks.Given(score, out_of)
     return found
 
 
-def _score(text: str, name: str, wrong: list[str]) -> float | None:
+def _score(text: str, name: str, wrong: list[str], most: float = MOST_POINTS) -> float | None:
     if not text.strip():
         return None
     try:
         value = plain_number(text)
     except ValueError:
         value = float("nan")
-    if not 0 <= value <= 1000:
-        wrong.append(f"{name}: “{text.strip()[:20]}” is no score; enter points such as 8.5.")
+    if not 0 <= value <= most:
+        wrong.append(f"{name}: “{text.strip()[:20]}” is no number of points from 0 to {most:g}.")
         return None
     return value
 

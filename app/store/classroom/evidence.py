@@ -13,7 +13,6 @@ from sqlalchemy.orm import Session, joinedload
 from app.domain.classroom import class_data
 from app.models import (
     Absence,
-    Mark,
     Measurement,
     Meeting,
     MeetingState,
@@ -477,59 +476,6 @@ def measurements_of(
     if out_only:
         query = query.where(Measurement.within.is_(False))
     return list(session.scalars(query))
-
-
-def marks_of(session: Session, section: Section) -> list[Mark]:
-    """All marks of a section."""
-    query = (
-        sa.select(Mark)
-        .join(Student)
-        .where(Student.section_id == section.id)
-        .options(joinedload(Mark.student), joinedload(Mark.treatment))
-    )
-    return list(session.scalars(query))
-
-
-def record_marks(
-    session: Session,
-    section: Section,
-    given: dict[tuple[int, int], float | None],
-    *,
-    meeting: Meeting,
-    artifact: str,
-    out_of: float,
-    by: By,
-) -> int:
-    """Write marks by (student, treatment); None takes one back. Returns how many changed.
-
-    Raises ValueError with a sentence for a score outside 0 to `out_of`.
-    """
-    codes = {student.id: student.code for student in section.students}
-    held = {
-        (row.student_id, row.treatment_id): row
-        for row in marks_of(session, section)
-        if row.artifact == artifact
-    }
-    changed = 0
-    for key, score in given.items():
-        row = held.get(key)
-        if score is not None and not 0 <= score <= out_of:
-            raise ValueError(f"{codes[key[0]]}: {score:g} is not between 0 and {out_of:g}.")
-        if row is None and score is not None:
-            row = Mark(student_id=key[0], treatment_id=key[1], artifact=artifact)
-            row.meeting_id = meeting.id
-            session.add(row)
-        elif row is not None and score is None:
-            session.delete(row)
-            changed += 1
-            continue
-        elif row is None or (row.score == score and row.out_of == out_of):
-            continue
-        row.score, row.out_of = score or 0.0, out_of
-        row.recorded_at, row.recorded_by = by.now, by.name
-        changed += 1
-    session.flush()
-    return changed
 
 
 # --- the room's air and the product in use -----------------------------------------------------

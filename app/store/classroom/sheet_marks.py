@@ -1,4 +1,4 @@
-"""Marks by question of a worksheet, and what they come to for a lesson."""
+"""Marks of a paper as a whole or by question, and what they come to for a lesson."""
 
 import datetime as dt
 from collections import defaultdict
@@ -6,12 +6,12 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 
 import sqlalchemy as sa
-from sqlalchemy.orm import Session
+from sqlalchemy.orm import Session, joinedload
 
 from app.models import Mark, Meeting, Section, Student, Treatment
 from app.store.classroom import evidence
 
-MarkKey = tuple[int, int | None, str]  # student, treatment, question
+MarkKey = tuple[int, int | None, str]  # student, treatment, question ("": the whole paper)
 
 
 @dataclass(frozen=True)
@@ -37,17 +37,29 @@ class MarkedWork:
     date: dt.date
 
 
-def question_marks(session: Session, section: Section, artifact: str) -> dict[MarkKey, Mark]:
+def marks_of(session: Session, section: Section) -> list[Mark]:
+    """All marks of a section, in the order of their recording."""
+    query = (
+        sa.select(Mark)
+        .join(Student)
+        .where(Student.section_id == section.id)
+        .order_by(Mark.id)
+        .options(joinedload(Mark.student), joinedload(Mark.treatment))
+    )
+    return list(session.scalars(query))
+
+
+def marks_on(session: Session, section: Section, artifact: str) -> dict[MarkKey, Mark]:
     """The marks of a paper by student, treatment and question."""
     query = (
         sa.select(Mark)
         .join(Student)
-        .where(Student.section_id == section.id, Mark.artifact == artifact, Mark.question != "")
+        .where(Student.section_id == section.id, Mark.artifact == artifact)
     )
     return {(row.student_id, row.treatment_id, row.question): row for row in session.scalars(query)}
 
 
-def record_question_marks(
+def record_marks(
     session: Session,
     section: Section,
     given: Mapping[MarkKey, Given],
@@ -56,8 +68,8 @@ def record_question_marks(
     artifact: str,
     by: evidence.By,
 ) -> int:
-    """Write marks of questions; returns how many changed. The scores are checked by the caller."""
-    held = question_marks(session, section, artifact)
+    """Write marks of a paper; returns how many changed. The scores are checked by the caller."""
+    held = marks_on(session, section, artifact)
     changed = 0
     for key, value in given.items():
         row = held.get(key)
@@ -86,13 +98,13 @@ def record_question_marks(
 
 
 def marked_work(marks: Iterable[Mark]) -> list[MarkedWork]:
-    """Marks added up by student, paper and lesson, in the order of their recording.
+    """Marks as `marks_of` gives them, added up by student, paper and lesson, in the order of their recording.
 
     A paper marked question by question counts by its questions alone, even where a mark for
     the whole of it stands beside them.
     """
     groups: dict[tuple[int, int | None, str], list[Mark]] = defaultdict(list)
-    for mark in sorted(marks, key=lambda row: row.id):
+    for mark in marks:
         groups[mark.student_id, mark.treatment_id, mark.artifact].append(mark)
     return [_added_up(rows) for rows in groups.values()]
 

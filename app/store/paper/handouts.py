@@ -206,7 +206,7 @@ class _Standings:
                 )
             )
         self.marks: dict[int, list[tuple[str, str, str]]] = defaultdict(list)
-        for work in sheet_marks.marked_work(evidence.marks_of(session, section)):
+        for work in sheet_marks.marked_work(sheet_marks.marks_of(session, section)):
             title = work.treatment.title if work.treatment else "the teacher’s own questions"
             text = f"{work.score:g} of {work.out_of:g}"
             self.marks[work.student.id].append((work.artifact, title, text))
