@@ -353,7 +353,7 @@ class _Player:
         exists = sa.select(Mark.id).where(
             Mark.student_id == student.id,
             Mark.treatment_id == treatment_id,
-            Mark.artifact == "worksheet",
+            Mark.artifact == "exit question",
         )
         if self.session.scalar(exists) is None:
             self.session.add(
@@ -361,7 +361,7 @@ class _Player:
                     student=student,
                     treatment_id=treatment_id,
                     meeting=meeting,
-                    artifact="worksheet",
+                    artifact="exit question",
                     score=float(self.draw.choice((6, 7, 8, 8, 9, 10))),
                     out_of=10.0,
                     recorded_at=moment,

@@ -82,7 +82,7 @@ class Measurement(Base):
 
 
 class Mark(Base):
-    """A marked artifact of one student: a worksheet, test or report on one treatment.
+    """A marked artifact of one student: a worksheet, exit question, test or report on one treatment.
 
     Of a worksheet marked by the key, each question has its own row: `question` is its key.
     A teacher's own question belongs to no treatment and so to no standard.

@@ -66,7 +66,7 @@ def number_of_today(session):
 
 
 def newest_mark(session):
-    """The newest mark of a sample student on a worksheet."""
+    """The newest mark of a sample student on an exit question."""
     mine = sa.select(Mark).join(Student).where(Student.section_id == ours(session).id)
     return session.scalar(mine.order_by(Mark.id.desc()).limit(1))
 
@@ -716,7 +716,7 @@ def test_marks_are_saved_cell_by_cell_and_evidence_names_the_standard(teacher, s
     mark = newest_mark(session)
     name = f"m-{mark.student_id}-{mark.treatment_id}"
     data = {
-        "artifact": "worksheet",
+        "artifact": "exit question",
         "out-of": "10",
         f"shown-{name}": f"{mark.score:g}",
         name: "9.5",
@@ -753,6 +753,34 @@ def test_marks_out_of_range_are_refused_and_stay_in_the_grid(teacher, session, o
     assert f'value="{score}"' in answer.text
     session.refresh(mark)
     assert mark.score <= mark.out_of == 10
+
+
+def test_a_worksheet_on_record_as_a_whole_stays_in_reach(teacher, session):
+    mark = newest_mark(session)
+    assert not re.search(r"<option[^>]*>worksheet", get(teacher, f"{KEY}/marks"))
+    mark.artifact, mark.score = "worksheet", 7.25
+    session.commit()
+    name = f"m-{mark.student_id}-{mark.treatment_id}"
+
+    page = get(teacher, f"{KEY}/marks?artifact=worksheet")
+
+    assert "<option selected>worksheet</option>" in page
+    assert f'name="{name}" inputmode="decimal" size="4" value="7.25"' in page
+    changed = {"artifact": "worksheet", f"shown-{name}": "7.25", name: "8"}
+    post(teacher, f"{KEY}/marks", **changed)
+    session.refresh(mark)
+    assert mark.score == 8
+
+
+def test_a_paper_nobody_knows_takes_no_marks(teacher, session):
+    mark = newest_mark(session)
+    name = f"m-{mark.student_id}-{mark.treatment_id}"
+
+    answer = post(
+        teacher, f"{KEY}/marks", 422, **{"artifact": "essay", f"shown-{name}": "", name: "1"}
+    )
+
+    assert "choose one that is marked as a whole" in answer.text
 
 
 # --- the class list ----------------------------------------------------------------------------

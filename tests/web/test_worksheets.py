@@ -3,7 +3,7 @@
 import csv
 import io
 import re
-from urllib.parse import parse_qs, urlsplit
+from urllib.parse import parse_qs, quote, urlsplit
 
 import pdfplumber
 import pytest
@@ -357,6 +357,11 @@ def test_questions_of_a_lesson_add_up_in_the_evidence_and_on_the_progress_note(t
     record = get(teacher, f"{PAPERS}/progress-note?student={student}")
     for questions in count.values():
         assert f"{1.5 * questions:g} of {2 * questions}" in record
+    paper = session.scalar(sa.select(Mark.artifact).where(Mark.question != "").limit(1))
+    shown = get(teacher, f"/sections/period-3/marks?artifact={quote(paper)}&all=1")
+    for questions in count.values():
+        assert f"<td>{1.5 * questions:g} of {2 * questions}</td>" in shown
+    assert 'name="m-' not in shown
     text = teacher.get("/sections/period-3/evidence.csv").text
     rows = [r for r in csv.DictReader(io.StringIO(text)) if r["artifact"].startswith("worksheet N")]
     assert {float(r["share"]) for r in rows} == {0.75}

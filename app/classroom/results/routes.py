@@ -301,7 +301,7 @@ def _statistics(key: str, step: str) -> Document:
 
 # --- marks -------------------------------------------------------------------------------------
 
-ARTIFACTS = ("worksheet", "exit question", "test", "report")
+ARTIFACTS = ("exit question", "test", "report")  # a worksheet has its own mark sheet
 SHOWN_LESSONS = 6
 MOST_POINTS = 1000.0
 
@@ -322,25 +322,46 @@ def marks(key: str) -> ResponseReturnValue:
     return _marks_page(_section(key))
 
 
-def _artifact() -> str:
-    given = request.values.get("artifact", "")
-    return given if given in ARTIFACTS else ARTIFACTS[0]
+@dataclass(frozen=True)
+class _Papers:
+    """The papers whose marks can be seen, and what there is of the one chosen.
+
+    One marked question by question is added up and only shown: its marks are the mark sheet's.
+    """
+
+    titles: list[str]
+    chosen: str
+    by_question: bool
+    work: list[sheet_marks.MarkedWork]
+
+
+def _papers(section: Section) -> _Papers:
+    """The paper asked for, or the one marked last; every paper on record can be chosen."""
+    marks = sheet_marks.marks_of(db(), section)
+    titles = [*ARTIFACTS, *sorted({row.artifact for row in marks} - set(ARTIFACTS))]
+    chosen = request.values.get("artifact", "")
+    if chosen not in titles:
+        chosen = marks[-1].artifact if marks else ARTIFACTS[0]
+    own = [row for row in marks if row.artifact == chosen]
+    by_question = any(row.question for row in own)
+    return _Papers(titles, chosen, by_question, sheet_marks.marked_work(own))
 
 
 def _marks_page(section: Section, wrong: tuple[str, ...] = ()) -> str:
-    taught = _taught(section)
-    every = request.args.get("all") == "1"
-    shown = taught if every else taught[-SHOWN_LESSONS:]
-    held = {key[:2]: row for key, row in sheet_marks.marks_on(db(), section, _artifact()).items()}
+    papers = _papers(section)
+    held = {(work.student.id, work.treatment.id): work for work in papers.work if work.treatment}
+    lessons = _taught(section)
+    if papers.by_question:
+        lessons = list({t.id: t for work in papers.work if (t := work.treatment)}.values())
+    shown = lessons if request.args.get("all") == "1" else lessons[-SHOWN_LESSONS:]
     return render_template(
         "classroom/marks.html",
         section=section,
         students=[s for s in section.students if s.left is None],
         treatments=shown,
-        more=len(taught) - len(shown),
+        more=len(lessons) - len(shown),
         held=held,
-        artifact=_artifact(),
-        artifacts=ARTIFACTS,
+        papers=papers,
         mine=may_change(section),
         wrong=wrong,
         given=request.form,
@@ -353,6 +374,9 @@ def record_marks(key: str) -> ResponseReturnValue:
     session = db()
     section = sections.load_own_section(session, me(), key)
     wrong: list[str] = []
+    papers = _papers(section)
+    if papers.by_question or request.form.get("artifact", papers.chosen) != papers.chosen:
+        wrong.append("Paper: choose one that is marked as a whole, such as an exit question.")
     out_of = _score(request.form.get("out-of", "10"), "Out of", wrong)
     if not wrong and not out_of:
         wrong.append("Out of: enter how many points the paper has, such as 10.")
@@ -368,12 +392,12 @@ def record_marks(key: str) -> ResponseReturnValue:
         section,
         given,
         meeting=meeting,
-        artifact=_artifact(),
+        artifact=papers.chosen,
         by=evidence.By(me().name, now_here()),
     )
     session.commit()
     flash(f"{changed} marks saved." if changed != 1 else "1 mark saved.")
-    return redirect(url_for("classroom.marks", key=key, artifact=_artifact()), 303)
+    return redirect(url_for("classroom.marks", key=key, artifact=papers.chosen), 303)
 
 
 def _cells(
