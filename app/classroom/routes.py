@@ -17,7 +17,7 @@ from app.classroom.progress import progress_page, work_page
 from app.domain.classroom import drying_air
 from app.domain.dates import long_date
 from app.domain.quantities import plain_number
-from app.models import Meeting, MeetingState, ProductLabel, Progress, RoomAir, Section, Step, Team
+from app.models import Meeting, MeetingState, Progress, Section, Step, Team
 from app.store import Missing, sections
 from app.store.classroom import class_day, evidence
 from app.store.plan import plan_days, plans
@@ -326,15 +326,7 @@ def record_air(key: str, number: int) -> ResponseReturnValue:
         )
     except ValueError as error:
         return _refuse(key, number, Refused("air", (str(error),)))
-    session.add(
-        RoomAir(
-            meeting_id=meeting.id,
-            temperature_c=degrees,
-            humidity_percent=percent,
-            recorded_at=now_here(),
-            recorded_by=me().name,
-        )
-    )
+    evidence.record_air(session, meeting, degrees=degrees, percent=percent, by=_by())
     session.commit()
     flash(f"The room’s air: {degrees:g} °C, {percent:g} % relative humidity.")
     return _back(key, number, "air")
@@ -363,13 +355,7 @@ def save_label(key: str, number: int, station: str) -> ResponseReturnValue:
     }
     if wrong:
         return _refuse(key, number, Refused(f"label-{station}", tuple(wrong)))
-    row = evidence.labels_of(session, section).get(station)
-    if row is None:
-        row = ProductLabel(section_id=section.id, station=station)
-        session.add(row)
-    for column, value in values.items():
-        setattr(row, column, value)
-    row.product = request.form.get("product", "").strip()[:120]
+    evidence.save_label(session, section, station, request.form.get("product", ""), values)
     session.commit()
     flash("The label is kept; it overrides the estimate from now on.")
     return _back(key, number, "air")

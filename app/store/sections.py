@@ -647,14 +647,17 @@ def nominal_quantities(build: Build) -> list[InstrumentQuantity]:
 
 
 def set_quantity(session: Session, team: Team, key: str, written: str, *, measured: bool) -> None:
-    """Write a team's quantity: its nominal by choice, or its measured value from a reading."""
+    """Write a team's quantity: its nominal by choice, or its measured value from a reading.
+
+    An empty reading takes the measured value back.
+    """
     rows = {row.key: row for row in team.instrument.quantities}
     row = rows.get(key)
     if row is None:
         row = InstrumentQuantity(key=key, nominal=written)
         team.instrument.quantities.append(row)
     if measured:
-        row.measured = written
+        row.measured = written or None
     else:
         row.nominal = written
     session.flush()

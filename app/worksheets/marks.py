@@ -8,7 +8,6 @@ import re
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 
-import sqlalchemy as sa
 from sqlalchemy.orm import Session
 
 from app.domain import worksheets as sheet
@@ -16,7 +15,7 @@ from app.domain.classroom import class_data
 from app.domain.document import Answer
 from app.domain.quantities import plain_number
 from app.jobs.sheets import MOST_AT_ONCE, Worksheet
-from app.models import InstrumentQuantity, Mark, Meeting, Student, Team, Treatment
+from app.models import InstrumentQuantity, Mark, Meeting, Student, Team
 from app.store import sections
 from app.store.classroom import evidence, sheet_marks
 
@@ -164,7 +163,7 @@ def _columns(
 ) -> Iterator[Column]:
     numbers = {treatment.concept: treatment.number for treatment in request.treatments}
     # A lesson of a saved paper may be gone from the library; its marks are no evidence then.
-    there = set(session.scalars(sa.select(Treatment.id).where(Treatment.id.in_(numbers.values()))))
+    there = sheet_marks.lessons_there(session, numbers.values())
     for item, answer in zip(items, answers, strict=True):
         number = numbers.get(item.concept)
         treatment = number if number in there else None
@@ -329,7 +328,7 @@ def _save_readings(session: Session, grid: MarkSheet, form: Mapping[str, str]) -
         held = _quantities(row)
         for reading in grid.readings:
             cell = reading.cell(row)
-            if cell not in form or reading.quantity not in held:
+            if row.team is None or cell not in form or reading.quantity not in held:
                 continue
             quantity = held[reading.quantity]
             text = form[cell].replace("\x00", "").strip()
@@ -337,12 +336,11 @@ def _save_readings(session: Session, grid: MarkSheet, form: Mapping[str, str]) -
             if text == (quantity.measured or ""):
                 continue
             try:
-                measured = _as_reading(reading.title, quantity.nominal, text) if text else None
+                measured = _as_reading(reading.title, quantity.nominal, text) if text else ""
             except ValueError as error:
                 grid.wrong[cell] = f"{row.code}, {error}"
                 continue
-            quantity.measured = measured
-            grid.cells[cell] = measured or ""
+            sections.set_quantity(session, row.team, reading.quantity, measured, measured=True)
+            grid.cells[cell] = measured
             changed += 1
-    session.flush()
     return changed

@@ -2,7 +2,7 @@
 
 import datetime as dt
 from collections import defaultdict
-from collections.abc import Collection
+from collections.abc import Collection, Mapping
 from dataclasses import dataclass
 from typing import NamedTuple
 
@@ -489,6 +489,22 @@ _AIR = (
 )
 
 
+def record_air(
+    session: Session, meeting: Meeting, *, degrees: float, percent: float, by: By
+) -> None:
+    """Record the temperature and the relative humidity of the room; earlier readings stay."""
+    session.add(
+        RoomAir(
+            meeting_id=meeting.id,
+            temperature_c=degrees,
+            humidity_percent=percent,
+            recorded_at=by.now,
+            recorded_by=by.name,
+        )
+    )
+    session.flush()
+
+
 def air_of(session: Session, meeting: Meeting) -> RoomAir | None:
     """The latest reading of the room's air in a meeting."""
     return session.scalar(_AIR, {"meeting": meeting.id})
@@ -500,6 +516,24 @@ _LABELS = sa.select(ProductLabel).where(ProductLabel.section_id == sa.bindparam(
 def labels_of(session: Session, section: Section) -> dict[str, ProductLabel]:
     """What the labels of the products in use say, by station."""
     return {row.station: row for row in session.scalars(_LABELS, {"section": section.id})}
+
+
+def save_label(
+    session: Session,
+    section: Section,
+    station: str,
+    product: str,
+    limits: Mapping[str, float | None],
+) -> None:
+    """Keep what the label of the product used at a station says, by column of ProductLabel."""
+    row = labels_of(session, section).get(station)
+    if row is None:
+        row = ProductLabel(section_id=section.id, station=station)
+        session.add(row)
+    for column, value in limits.items():
+        setattr(row, column, value)
+    row.product = product.strip()[:120]
+    session.flush()
 
 
 def last_reading(session: Session, team: Team, step: Step) -> Measurement | None:

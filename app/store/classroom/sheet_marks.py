@@ -2,7 +2,7 @@
 
 import datetime as dt
 from collections import defaultdict
-from collections.abc import Iterable, Mapping
+from collections.abc import Collection, Iterable, Mapping
 from dataclasses import dataclass
 
 import sqlalchemy as sa
@@ -47,6 +47,11 @@ def marks_of(session: Session, section: Section) -> list[Mark]:
         .options(joinedload(Mark.student), joinedload(Mark.treatment))
     )
     return list(session.scalars(query))
+
+
+def lessons_there(session: Session, ids: Collection[int]) -> set[int]:
+    """Which of these treatments the library still has."""
+    return set(session.scalars(sa.select(Treatment.id).where(Treatment.id.in_(ids))))
 
 
 def marks_on(session: Session, section: Section, artifact: str) -> dict[MarkKey, Mark]:
