@@ -2,7 +2,7 @@
 
 from collections.abc import Sequence
 
-from flask import Response, flash, redirect, render_template, request, url_for
+from flask import flash, redirect, render_template, request, url_for
 from flask.typing import ResponseReturnValue
 
 from app.builds.forms import PackageForm
@@ -14,8 +14,7 @@ from app.interchange.teaching import long_lessons, require_teachable
 from app.store import library
 from app.web.access import for_roles, me
 from app.web.database import db
-
-MIMETYPES = {"json": "application/json", "toml": "application/toml"}
+from app.web.files import send
 
 
 @bp.get("/builds/<key>/package.<any(json, toml):kind>")
@@ -24,15 +23,7 @@ def download_package(key: str, kind: packages.FileKind) -> ResponseReturnValue:
     session, school_id = db(), me().school_id
     build = library.find_build(session, school_id, key, request.args.get("version"))
     text = packages.write(packages.package_of(session, build, school_id), kind)
-    name = f"{build.key}-{build.version}".replace(" ", "-")
-    safe = "".join(
-        letter for letter in name if letter.isascii() and (letter.isalnum() or letter in ".-")
-    )
-    return Response(
-        text,
-        mimetype=MIMETYPES[kind],
-        headers={"Content-Disposition": f'attachment; filename="{safe}.{kind}"'},
-    )
+    return send(text, f"{build.key}-{build.version}.{kind}")
 
 
 @bp.get("/packages")

@@ -26,6 +26,7 @@ from app.print import PrintError, fret_template_pdf, page
 from app.store import Missing, sections
 from app.web.access import me, public
 from app.web.database import db
+from app.web.files import send
 from app.web.limits import PUBLIC, limiter
 
 bp = Blueprint("calculators", __name__)
@@ -154,12 +155,7 @@ def print_fret_template() -> ResponseReturnValue:
     except PrintError as error:
         sentence = str(error)
         return _page(state, ("scale_length", f"{sentence[:1].upper()}{sentence[1:]}."))
-    name = f"fret-template-{values['frets']}-{paper}.pdf"
-    return Response(
-        pdf,
-        mimetype="application/pdf",
-        headers={"Content-Disposition": f'inline; filename="{name}"'},
-    )
+    return send(pdf, f"fret-template-{values['frets']}-{paper}.pdf")
 
 
 # --- saving values to a section -------------------------------------------------------------------

@@ -15,12 +15,9 @@ from app.store.standard.department import NO_CUT, department_coverage
 from app.web.access import me
 from app.web.clock import now_here, today_here
 from app.web.database import db
+from app.web.files import send
 
-KINDS = {
-    "csv": "text/csv; charset=utf-8",
-    "xlsx": "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet",
-    "pdf": "application/pdf",
-}
+KINDS = ("csv", "xlsx", "pdf")
 
 
 @bp.get("/departments/<key>/coverage")
@@ -81,12 +78,7 @@ def _file(export: coverage_export.Export, kind: str, name: str) -> Response:
         content = coverage_export.coverage_xlsx(export)
     else:
         content = print_documents([coverage_export.coverage_document(export, paper)]).pdf
-    shown = "inline" if kind == "pdf" else "attachment"
-    return Response(
-        content,
-        content_type=KINDS[kind],
-        headers={"Content-Disposition": f'{shown}; filename="{name}.{kind}"'},
-    )
+    return send(content, f"{name}.{kind}")
 
 
 def _paper() -> Paper:

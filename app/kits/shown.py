@@ -5,16 +5,16 @@ from dataclasses import dataclass
 
 from flask import Response, request
 
-from app.domain.document import Document, Paper
+from app.domain.document import Document
 from app.domain.kit.kit_papers import Grid, PartLabel
 from app.domain.kit.kits import USUAL_ASSURANCE
 from app.interchange.kit_files import csv_text, xlsx_bytes
-from app.print.compile import PrintError, print_documents
+from app.print.compile import print_documents
 from app.print.labels import labels_pdf
 from app.store import Missing
+from app.web import files
 
 ASSURANCES = (0.8, 0.9, 0.95, 0.99)
-SPREADSHEET = "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet"
 FILE_KINDS = ("pdf", "csv", "xlsx")
 
 
@@ -34,37 +34,23 @@ def assurance() -> float:
     return chosen if chosen in ASSURANCES else USUAL_ASSURANCE
 
 
-def paper() -> Paper:
-    """The paper chosen in the address."""
-    return "a4" if request.args.get("paper") == "a4" else "letter"
-
-
 def send(made: Made, kind: str) -> Response:
     """The paper as a PDF, CSV or spreadsheet.
 
     Raises Missing for any other kind, PrintError where there is nothing to print.
     """
+    name = f"{made.name}.{kind}"
     if kind == "csv":
-        return _file(csv_text(made.grids).encode("utf-8-sig"), "text/csv", made, kind)
+        return files.send(csv_text(made.grids).encode("utf-8-sig"), name)
     if kind == "xlsx":
-        return _file(xlsx_bytes(made.grids), SPREADSHEET, made, kind)
+        return files.send(xlsx_bytes(made.grids), name)
     if kind != "pdf":
-        raise Missing(f"paper {made.name}.{kind}")
+        raise Missing(f"paper {name}")
+    paper = files.paper_asked()
     if made.labels is not None:
         skip = request.args.get("skip", 0, type=int)
-        pdf = labels_pdf(made.labels, paper(), skip=skip, title=made.document.title)
-        return _file(pdf, "application/pdf", made, kind)
-    printed = print_documents([made.document], paper=paper())
-    answer = _file(printed.pdf, "application/pdf", made, kind)
-    if printed.notice:
-        answer.headers["X-Print-Notice"] = printed.notice
-    return answer
-
-
-def _file(content: bytes, mimetype: str, made: Made, kind: str) -> Response:
-    place = "inline" if kind == "pdf" else "attachment"
-    headers = {"Content-Disposition": f'{place}; filename="{made.name}.{kind}"'}
-    return Response(content, mimetype=mimetype, headers=headers)
-
-
-__all__ = ["ASSURANCES", "FILE_KINDS", "Made", "PrintError", "assurance", "paper", "send"]
+        return files.send(
+            labels_pdf(made.labels, paper, skip=skip, title=made.document.title), name
+        )
+    printed = print_documents([made.document], paper=paper)
+    return files.send(printed.pdf, name, notice=printed.notice)

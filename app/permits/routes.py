@@ -2,7 +2,7 @@
 
 import datetime as dt
 
-from flask import Blueprint, Response, flash, redirect, render_template, request, url_for
+from flask import Blueprint, flash, redirect, render_template, request, url_for
 from flask.typing import ResponseReturnValue
 
 from app.domain.quantities import plain_number
@@ -13,6 +13,7 @@ from app.store.classroom import sign_offs
 from app.web.access import for_roles, me
 from app.web.clock import today_here
 from app.web.database import db
+from app.web.files import send
 
 bp = Blueprint("permits", __name__)
 
@@ -185,11 +186,7 @@ def export(key: str) -> ResponseReturnValue:
     section = sections.load_section(db(), me(), key)
     if section.teacher_id != me().id and me().role is Role.WORKSHOP_LEAD:
         raise Missing("sign-offs")
-    return Response(
-        sign_offs_csv(db(), section),
-        mimetype="text/csv",
-        headers={"Content-Disposition": f'attachment; filename="{key}-sign-offs.csv"'},
-    )
+    return send(sign_offs_csv(db(), section), f"{key}-sign-offs.csv")
 
 
 # --- the school's own rules --------------------------------------------------------------------

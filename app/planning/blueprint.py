@@ -1,11 +1,12 @@
 """The room's blueprint, and what its pages share."""
 
-from flask import Blueprint, Response, request
+from flask import Blueprint, Response
 
-from app.domain.document import Document, Paper
+from app.domain.document import Document
 from app.models import Role, Section
 from app.print.compile import print_documents
 from app.web.access import me
+from app.web.files import paper_asked, send
 
 bp = Blueprint("planning", __name__)
 
@@ -17,9 +18,5 @@ def mine(section: Section) -> bool:
 
 def pdf(documents: list[Document], name: str) -> Response:
     """Documents as one PDF on the paper the address asks for."""
-    paper: Paper = "a4" if request.args.get("paper") == "a4" else "letter"
-    printed = print_documents(documents, paper=paper)
-    headers = {"Content-Disposition": f'inline; filename="{name}"'}
-    if printed.notice:
-        headers["X-Print-Notice"] = printed.notice
-    return Response(printed.pdf, mimetype="application/pdf", headers=headers)
+    printed = print_documents(documents, paper=paper_asked())
+    return send(printed.pdf, name, notice=printed.notice)

@@ -10,6 +10,7 @@ from app.store import sections
 from app.store.plan.feeds import close_feed, feed_facts, open_feed, section_of_feed
 from app.web.access import me, public
 from app.web.database import db
+from app.web.files import send
 
 
 @bp.get("/sections/<key>/plan.ics")
@@ -37,12 +38,10 @@ def _calendar(section: Section) -> Response:
             milestones=milestones,
         )
     )
-    headers = {
-        "Content-Disposition": f'inline; filename="{section.key}.ics"',
-        "X-Robots-Tag": "noindex",
-        "Cache-Control": "private, max-age=900",
-    }
-    return Response(content, content_type="text/calendar; charset=utf-8", headers=headers)
+    answer = send(content, f"{section.key}.ics")
+    answer.headers["X-Robots-Tag"] = "noindex"
+    answer.headers["Cache-Control"] = "private, max-age=900"
+    return answer
 
 
 @bp.post("/sections/<key>/plan/feed")

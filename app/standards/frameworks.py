@@ -3,7 +3,7 @@
 import datetime as dt
 import json
 
-from flask import Response, flash, redirect, render_template, request, url_for
+from flask import flash, redirect, render_template, request, url_for
 from flask.typing import ResponseReturnValue
 
 from app.interchange.files import BadFile
@@ -19,6 +19,7 @@ from app.store.standard import standards
 from app.web.access import me
 from app.web.clock import now_here, today_here
 from app.web.database import db
+from app.web.files import send
 from app.web.limits import takes_files_of
 
 PROBLEMS_SHOWN = 200
@@ -47,22 +48,14 @@ def export_package(framework_id: int) -> ResponseReturnValue:
     row = standards.load_framework(db(), me().school_id, framework_id)
     package = case_package(db(), row, me().school_id, now_here())
     text = json.dumps(package, indent=1, ensure_ascii=False, allow_nan=False)
-    return _file(text, f"{row.key}.json", "application/json")
+    return send(text, f"{row.key}.json")
 
 
 @bp.get("/standards/frameworks/<int:framework_id>/table.csv")
 def export_table(framework_id: int) -> ResponseReturnValue:
     """The framework as a table."""
     row = standards.load_framework(db(), me().school_id, framework_id)
-    return _file(standards_csv(row), f"{row.key}.csv", "text/csv; charset=utf-8")
-
-
-def _file(text: str, name: str, kind: str) -> Response:
-    return Response(
-        text,
-        content_type=kind,
-        headers={"Content-Disposition": f'attachment; filename="{name}"'},
-    )
+    return send(standards_csv(row), f"{row.key}.csv")
 
 
 # --- importing -----------------------------------------------------------------------------------

@@ -1,7 +1,6 @@
 """A class set too large for a request: asked for, watched, stopped, fetched."""
 
 from flask import (
-    Response,
     current_app,
     flash,
     redirect,
@@ -22,6 +21,7 @@ from app.store.plan import plans
 from app.web.access import me
 from app.web.clock import now_here
 from app.web.database import db
+from app.web.files import send
 from app.worksheets.blueprint import bp
 
 SHEET = "/sections/<key>/papers/worksheet/class-set"
@@ -130,7 +130,4 @@ def class_set_file(key: str, file_id: int) -> ResponseReturnValue:
     """A file of the section's last large class set."""
     section = sections.load_section(db(), me(), key)
     row = class_sets.load_file(db(), section, file_id, now_here())
-    disposition = f'attachment; filename="{row.name}.pdf"'
-    return Response(
-        row.content, mimetype="application/pdf", headers={"Content-Disposition": disposition}
-    )
+    return send(row.content, f"{row.name}.pdf")

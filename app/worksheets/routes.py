@@ -35,13 +35,13 @@ from app.store.plan import plans
 from app.web.access import me, public
 from app.web.clock import now_here, today_here
 from app.web.database import db
+from app.web.files import paper_asked, send
 from app.web.limits import PUBLIC, limiter
 from app.worksheets import hand, marks
 from app.worksheets.blueprint import bp
 from app.worksheets.kinds import KINDS, Asked, documents_of
 
 PARTICULARS = frozenset({"phase", "permit", "form", "aloud", "team", "student", "key-of", "paper"})
-DOCX = "application/vnd.openxmlformats-officedocument.wordprocessingml.document"
 
 
 def _public_address() -> str:
@@ -207,8 +207,7 @@ def worksheet_items(key: str) -> ResponseReturnValue:
         text = items_csv([made.one()])
     except sheet.WorksheetError as error:
         return _worksheet_page(made, None, str(error)), 422
-    name = f'attachment; filename="{_file_name(f"{key}-{made.choice.name}-items")}.csv"'
-    return Response(text, mimetype="text/csv", headers={"Content-Disposition": name})
+    return send(text, f"{key}-{made.choice.name}-items.csv")
 
 
 # --- the teacher's hand ------------------------------------------------------------------------
@@ -461,26 +460,11 @@ def open_calculator(section_id: int, team_id: int, treatment_id: int) -> Respons
     return redirect(url_for("calculators.show_calculator", key=calculator, **entries))
 
 
-def _file_name(text: str) -> str:
-    plain = "".join(c if c.isascii() and (c.isalnum() or c in "-.") else "-" for c in text)
-    return plain[:80]
-
-
 def _pdf(documents: Sequence[Document], name: str) -> Response:
-    paper = "a4" if request.args.get("paper") == "a4" else "letter"
-    printed = print_documents(documents, paper="a4" if paper == "a4" else "letter")
-    headers = {"Content-Disposition": f'inline; filename="{_file_name(name)}.pdf"'}
-    if printed.notice:
-        headers["X-Print-Notice"] = printed.notice
-    return Response(printed.pdf, mimetype="application/pdf", headers=headers)
+    printed = print_documents(documents, paper=paper_asked())
+    return send(printed.pdf, f"{name}.pdf", notice=printed.notice)
 
 
 def _docx(documents: Sequence[Document], name: str) -> Response:
-    content = docx_bytes(
-        documents,
-        mathml=formula_mathml,
-        picture=sheet_png,
-        paper="a4" if request.args.get("paper") == "a4" else "letter",
-    )
-    disposition = f'attachment; filename="{_file_name(name)}.docx"'
-    return Response(content, mimetype=DOCX, headers={"Content-Disposition": disposition})
+    content = docx_bytes(documents, mathml=formula_mathml, picture=sheet_png, paper=paper_asked())
+    return send(content, f"{name}.docx")

@@ -9,7 +9,7 @@ from flask.typing import ResponseReturnValue
 from app.classroom.blueprint import bp
 from app.classroom.day import may_change
 from app.domain.classroom.class_data import DataSet, Fret, Point, fret_residuals, limits_of, strip
-from app.domain.document import Document, Paper, answer_key
+from app.domain.document import Document, answer_key
 from app.domain.papers.catch_up import slip_document
 from app.domain.papers.statistics_paper import residual_rows, statistics_document
 from app.domain.quantities import UnreadableValue, parse, plain_number
@@ -24,6 +24,7 @@ from app.store.plan import plans
 from app.web.access import me
 from app.web.clock import now_here, today_here
 from app.web.database import db
+from app.web.files import paper_asked, send
 
 
 def _section(key: str) -> Section:
@@ -31,15 +32,8 @@ def _section(key: str) -> Section:
 
 
 def _pdf(documents: list[Document], name: str) -> Response:
-    paper: Paper = "a4" if request.args.get("paper") == "a4" else "letter"
-    headers = {"Content-Disposition": f'inline; filename="{name}"'}
-    printed = print_documents(documents, paper=paper)
-    return Response(printed.pdf, mimetype="application/pdf", headers=headers)
-
-
-def _csv(text: str, name: str) -> Response:
-    headers = {"Content-Disposition": f'attachment; filename="{name}"'}
-    return Response(text, mimetype="text/csv", headers=headers)
+    printed = print_documents(documents, paper=paper_asked())
+    return send(printed.pdf, name, notice=printed.notice)
 
 
 # --- catch-up slips ----------------------------------------------------------------------------
@@ -273,7 +267,7 @@ def _position(words: list[str], line: str, length_m: float | None) -> dict[int, 
 @bp.get("/sections/<key>/measurements.csv")
 def measurements_file(key: str) -> ResponseReturnValue:
     """Every reading as CSV."""
-    return _csv(measurements_csv(db(), _section(key)), f"{key}-measurements.csv")
+    return send(measurements_csv(db(), _section(key)), f"{key}-measurements.csv")
 
 
 @bp.get("/sections/<key>/measurements/<step>.pdf")
@@ -434,4 +428,4 @@ def _score(text: str, name: str, wrong: list[str], most: float = MOST_POINTS) ->
 @bp.get("/sections/<key>/evidence.csv")
 def evidence_file(key: str) -> ResponseReturnValue:
     """Evidence per student per standard as CSV."""
-    return _csv(evidence_csv(db(), _section(key)), f"{key}-evidence.csv")
+    return send(evidence_csv(db(), _section(key)), f"{key}-evidence.csv")

@@ -4,7 +4,7 @@ import datetime as dt
 import json
 from dataclasses import dataclass
 
-from flask import Response, flash, redirect, render_template, request, url_for
+from flask import flash, redirect, render_template, request, url_for
 from flask.typing import ResponseReturnValue
 
 from app.classroom.blueprint import bp
@@ -20,6 +20,7 @@ from app.store.classroom import class_day, roster, sign_offs
 from app.web.access import me
 from app.web.clock import today_here
 from app.web.database import db
+from app.web.files import send
 
 
 @dataclass(frozen=True)
@@ -202,8 +203,7 @@ def export_student(key: str, student_id: int) -> ResponseReturnValue:
         section = _own(key)
     student = roster.load_student(db(), section, student_id)
     text = json.dumps(student_record(db(), student), indent=2, ensure_ascii=False)
-    headers = {"Content-Disposition": f'attachment; filename="{key}-student-{student_id}.json"'}
-    return Response(text, mimetype="application/json", headers=headers)
+    return send(text, f"{key}-student-{student_id}.json")
 
 
 @bp.post("/sections/<key>/roster/students/<int:student_id>/erase")
