@@ -6,7 +6,6 @@ from flask.typing import ResponseReturnValue
 from app.builds.routes import bp
 from app.builds.shown import hazard_lines
 from app.interchange.loading import build_file, differences
-from app.models import Role
 from app.store import library, sections
 from app.web.access import me
 from app.web.database import db
@@ -30,7 +29,7 @@ def show_newer(key: str) -> ResponseReturnValue:
         section=section,
         newer=newer,
         changes=changes,
-        mine=section.teacher_id == me().id or me().role is Role.ADMINISTRATOR,
+        mine=sections.may_change(me(), section),
     )
 
 

@@ -7,7 +7,8 @@ from typing import Any
 from flask import render_template, request
 
 from app.domain.papers.class_plan import StepHazard, TaughtConcept
-from app.models import Lesson, Meeting, MeetingState, Plan, Role, Section
+from app.models import Lesson, Meeting, MeetingState, Plan, Section
+from app.store import sections
 from app.store.classroom import class_day
 from app.store.paper import papers
 from app.store.plan import plan_days
@@ -42,11 +43,6 @@ class Refused:
         return {name: text for name, text in request.form.items() if name not in saved}
 
 
-def may_change(section: Section) -> bool:
-    """Whether the signed-in user records in this section."""
-    return section.teacher_id == me().id or me().role is Role.ADMINISTRATOR
-
-
 def day_page(
     section: Section,
     plan: Plan,
@@ -71,7 +67,7 @@ def day_page(
         hazards=_hazards(facts.hazards, day),
         events=EVENTS,
         ticks=TICKS,
-        mine=may_change(section),
+        mine=sections.may_change(me(), section),
         is_today=meeting.date == today_here(),
         early=meeting.date > today_here(),
         clock=clock_doubt(paper.days),
@@ -118,4 +114,4 @@ def clock_doubt(days: Sequence[plan_days.Day]) -> str:
 
 def template_values(section: Section) -> dict[str, Any]:
     """What every page of this room passes on."""
-    return {"section": section, "mine": may_change(section)}
+    return {"section": section, "mine": sections.may_change(me(), section)}

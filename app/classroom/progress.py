@@ -2,13 +2,14 @@
 
 from flask import render_template, request
 
-from app.classroom.day import EVENTS, TICKS, Refused, may_change
+from app.classroom.day import EVENTS, TICKS, Refused
 from app.domain.classroom.class_data import Point, strip
 from app.models import MeetingState, Section, Step, Team
 from app.store import Missing, sections
 from app.store.classroom import class_day, evidence
 from app.store.paper import papers
 from app.store.plan import plans
+from app.web.access import me
 from app.web.clock import today_here
 from app.web.database import db
 
@@ -84,7 +85,7 @@ def work_page(section: Section, team: Team, step: Step, refused: Refused | None 
             for row in evidence.measurements_of(session, section)
             if row.team_id == team.id and row.step_id == step.id
         ],
-        mine=may_change(section),
+        mine=sections.may_change(me(), section),
         events=EVENTS,
         ticks=TICKS,
         refused=refused,

@@ -59,7 +59,7 @@ def _page(section: Section, wrong: tuple[str, ...] = ()) -> str:
         parts=PARTS,
         logged=LOGGED,
         forms=sign_offs.FORMS,
-        mine=section.teacher_id == me().id or me().role is Role.ADMINISTRATOR,
+        mine=sections.may_change(me(), section),
         wrong=wrong,
         given=request.form,
         today=today_here(),

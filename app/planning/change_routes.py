@@ -9,7 +9,7 @@ from flask.typing import ResponseReturnValue
 from app.domain.pictures import Grid, runs
 from app.jobs import options, replanning, worker
 from app.models import Job, Meeting, MeetingState, Plan, Section
-from app.planning.blueprint import bp, mine
+from app.planning.blueprint import bp
 from app.planning.change_forms import FORMS, ByHandForm, EventForm, event_form
 from app.store import Missing, sections
 from app.store.plan import events, plan_changes, plans
@@ -37,7 +37,7 @@ def show_events(key: str) -> ResponseReturnValue:
     kind = request.args.get("kind", "")
     steps = sections.load_steps(db(), section.build_id)
     form = None
-    if kind in FORMS and mine(section):
+    if kind in FORMS and sections.may_change(me(), section):
         others = _others(section)
         form = event_form(kind, section, steps, others)
         form.first.data = today_here()
@@ -67,7 +67,7 @@ def _events_page(
         rows=events.list_events(db(), section),
         words=events.in_words,
         plan=plans.current_plan(db(), section),
-        mine=mine(section),
+        mine=sections.may_change(me(), section),
     )
     return page, status
 
@@ -163,7 +163,7 @@ def show_options(key: str) -> ResponseReturnValue:
         job=job,
         open_job=plans.open_job(session, section, OPTIONS),
         fresh=job is not None and plan is not None and job.progress.get("for") == plan.id,
-        mine=mine(section),
+        mine=sections.may_change(me(), section),
         currency=section.build.currency,
     )
 
@@ -194,7 +194,10 @@ def wait(key: str, job_id: int) -> ResponseReturnValue:
     if job.state == "done":
         return redirect(url_for(PAGES[job.kind], key=key), 303)
     return render_template(
-        "planning/options_wait.html", section=section, job=job, mine=mine(section)
+        "planning/options_wait.html",
+        section=section,
+        job=job,
+        mine=sections.may_change(me(), section),
     )
 
 
@@ -292,7 +295,7 @@ def _compare_page(section: Section, found: plan_changes.Difference, before: str,
         grid=Grid(rows=2 * len(found.rows), columns=len(found.meetings), left=84),
         runs=runs,
         open_job=plans.open_job(db(), section, OPTIONS),
-        mine=mine(section),
+        mine=sections.may_change(me(), section),
     )
 
 
@@ -376,7 +379,7 @@ def _by_hand_page(
         clock_at=_clock_at,
         undoable=events.undo_target(db(), plan) is not None,
         redoable=events.redo_target(db(), plan) is not None,
-        mine=mine(section),
+        mine=sections.may_change(me(), section),
     )
     return page, status
 
@@ -491,7 +494,7 @@ def show_fit(key: str) -> ResponseReturnValue:
         open_job=plans.open_job(session, section, FIT),
         fresh=job is not None and job.progress.get("for") == plan.id,
         titles={**titles, "adult": "the adult"},
-        mine=mine(section),
+        mine=sections.may_change(me(), section),
         currency=section.build.currency,
     )
 

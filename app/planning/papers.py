@@ -9,7 +9,7 @@ from app.domain.papers.class_plan import day_document, week_document
 from app.domain.papers.semester_plan import semester_document
 from app.domain.papers.substitute_plan import substitute_document
 from app.models import Meeting, Section
-from app.planning.blueprint import bp, mine, pdf
+from app.planning.blueprint import bp, pdf
 from app.store import Missing, sections
 from app.store.paper import papers
 from app.store.plan import plans
@@ -72,7 +72,7 @@ def day(key: str, date: dt.date) -> ResponseReturnValue:
         section=section,
         week=facts,
         meeting=meetings[0],
-        mine=mine(section),
+        mine=sections.may_change(me(), section),
     )
 
 

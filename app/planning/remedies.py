@@ -7,7 +7,7 @@ from flask.typing import ResponseReturnValue
 
 from app.jobs import worker
 from app.models import Plan, Section
-from app.planning.blueprint import bp, mine
+from app.planning.blueprint import bp
 from app.store import sections
 from app.store.plan import plans
 from app.web.access import me
@@ -30,7 +30,7 @@ def show_remedies(key: str) -> ResponseReturnValue:
         section=section,
         plan=plan,
         job=plans.open_job(db(), section, REMEDIES),
-        mine=mine(section),
+        mine=sections.may_change(me(), section),
         findings=_findings(section, plan),
         found=plan.facts.get("remedies"),
         limiting=limiting_title(section, plan.limiting),

@@ -7,7 +7,7 @@ from app.domain.papers.class_plan import merged_caution
 from app.domain.pictures import Grid, runs
 from app.jobs import worker
 from app.models import Section
-from app.planning.blueprint import bp, mine
+from app.planning.blueprint import bp
 from app.planning.remedies import REMEDIES, limiting_title
 from app.store import Missing, NoPlan, sections
 from app.store.plan import plans, rechecks
@@ -36,7 +36,7 @@ def semester(key: str) -> ResponseReturnValue:
         section=section,
         plan=plan,
         job=plans.open_job(session, section, PLAN),
-        mine=mine(section),
+        mine=sections.may_change(me(), section),
         glance=glance,
         grid=Grid(rows=len(glance.timeline), columns=len(glance.meetings)),
         load_grid=Grid(
@@ -52,7 +52,7 @@ def semester(key: str) -> ResponseReturnValue:
         next_day=rechecks.next_day(session, section),
         today=today_here(),
         limiting=limiting_title(section, plan.limiting),
-        feed=_feed_address(section) if mine(section) else "",
+        feed=_feed_address(section) if sections.may_change(me(), section) else "",
     )
 
 
@@ -61,7 +61,7 @@ def _no_plan_page(section: Section) -> str:
         "planning/no_plan.html",
         section=section,
         job=plans.open_job(db(), section, PLAN),
-        mine=mine(section),
+        mine=sections.may_change(me(), section),
         teams=sections.load_teams(db(), section),
     )
 
@@ -117,7 +117,9 @@ def show_job(key: str, job_id: int) -> ResponseReturnValue:
     if job.state == "done":
         page = "planning.show_remedies" if job.kind == REMEDIES else "planning.semester"
         return redirect(url_for(page, key=key), 303)
-    return render_template("planning/job.html", section=section, job=job, mine=mine(section))
+    return render_template(
+        "planning/job.html", section=section, job=job, mine=sections.may_change(me(), section)
+    )
 
 
 @bp.post("/sections/<key>/plan/jobs/<int:job_id>/stop")

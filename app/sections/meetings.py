@@ -6,7 +6,7 @@ from flask import flash, redirect, render_template, url_for
 from flask.typing import ResponseReturnValue
 
 from app.domain.scheduling import calendar
-from app.models import MeetingState, Role, Section
+from app.models import MeetingState, Section
 from app.sections.day_list import read_dates, read_staff, write_staff
 from app.sections.forms import RoutineForm
 from app.sections.routes import bp
@@ -42,7 +42,7 @@ def _page(section: Section, form: RoutineForm) -> str:
         section=section,
         form=form,
         meetings=held,
-        mine=section.teacher_id == me().id or me().role is Role.ADMINISTRATOR,
+        mine=sections.may_change(me(), section),
     )
 
 

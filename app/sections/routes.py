@@ -482,7 +482,7 @@ def show_section(key: str) -> ResponseReturnValue:
         teams=sections.load_teams(db(), section),
         plan=plans.current_plan(db(), section),
         newer=library.newer_build(db(), section),
-        mine=section.teacher_id == me().id or me().role is Role.ADMINISTRATOR,
+        mine=sections.may_change(me(), section),
     )
 
 

@@ -86,13 +86,18 @@ def load_section(session: Session, user: User, key: str) -> Section:
     return section
 
 
+def may_change(user: User, section: Section) -> bool:
+    """Whether `user` may change a section: its teacher may, and an administrator."""
+    return section.teacher_id == user.id or user.role is Role.ADMINISTRATOR
+
+
 def load_own_section(session: Session, user: User, key: str) -> Section:
-    """A section `user` may change: the teacher's own; administrators change any of the school's.
+    """A section that `user` may change.
 
     Raises Missing.
     """
     section = load_section(session, user, key)
-    if section.teacher_id != user.id and user.role is not Role.ADMINISTRATOR:
+    if not may_change(user, section):
         raise Missing(f"section {key}")
     return section
 

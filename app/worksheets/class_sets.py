@@ -14,7 +14,7 @@ from app.domain import worksheets as sheet
 from app.jobs import worker
 from app.jobs.class_sets import KIND, STOPPED, ask_for
 from app.jobs.sheets import Worksheet
-from app.models import Job, Role, Section
+from app.models import Job, Section
 from app.store import Missing, sections
 from app.store.paper import class_sets
 from app.store.plan import plans
@@ -30,10 +30,6 @@ SHEET = "/sections/<key>/papers/worksheet/class-set"
 def _address() -> str:
     address: str = current_app.config["STRINGCOURSE"].public_address
     return address
-
-
-def _mine(section: Section) -> bool:
-    return section.teacher_id == me().id or me().role is Role.ADMINISTRATOR
 
 
 @bp.get(SHEET)
@@ -59,7 +55,7 @@ def _page(made: Worksheet, trouble: str = "") -> str:
         failed=last.error if last is not None and mine_too and last.state == "failed" else "",
         trouble=trouble,
         kept_days=class_sets.KEPT_DAYS,
-        mine=_mine(section),
+        mine=sections.may_change(me(), section),
     )
 
 
@@ -108,7 +104,7 @@ def watch_class_set(key: str, job_id: int) -> ResponseReturnValue:
         section=section,
         job=job,
         query=job.progress["query"],
-        mine=_mine(section),
+        mine=sections.may_change(me(), section),
     )
 
 

@@ -23,7 +23,7 @@ from app.interchange.docx import docx_bytes
 from app.interchange.items_csv import items_csv
 from app.jobs.class_sets import KIND as CLASS_SET
 from app.jobs.sheets import LENGTHS, VERSIONS, Worksheet
-from app.models import Meeting, Role, Section
+from app.models import Meeting, Section
 from app.print.compile import print_documents
 from app.print.mathml import formula_mathml
 from app.print.picture import sheet_png
@@ -47,10 +47,6 @@ PARTICULARS = frozenset({"phase", "permit", "form", "aloud", "team", "student", 
 def _public_address() -> str:
     address: str = current_app.config["STRINGCOURSE"].public_address
     return address
-
-
-def _mine(section: Section) -> bool:
-    return section.teacher_id == me().id or me().role is Role.ADMINISTRATOR
 
 
 @bp.get("/sections/<key>/papers")
@@ -77,7 +73,7 @@ def list_papers(key: str) -> ResponseReturnValue:
         kinds=KINDS,
         saved=saved_papers.list_papers(session, section),
         templates=saved_papers.list_templates(session, me(), section),
-        mine=_mine(section),
+        mine=sections.may_change(me(), section),
         teams=section.teams,
         files=class_sets.list_files(session, section, now_here()),
         job=plans.open_job(session, section, CLASS_SET),
@@ -120,7 +116,7 @@ def _worksheet_page(made: Worksheet, document: Document | None, trouble: str = "
         lengths=LENGTHS,
         bands=BANDS,
         public_address=_public_address(),
-        mine=_mine(made.section),
+        mine=sections.may_change(me(), made.section),
     )
 
 
@@ -394,7 +390,7 @@ def _other(key: str, kind: str) -> tuple[Section, list[Document]]:
         team=given.get("team", ""),
         student=given.get("student", ""),
     )
-    if kind == "progress-note" and not _mine(section):
+    if kind == "progress-note" and not sections.may_change(me(), section):
         raise Missing("progress note")  # marks and tests of a student are the teacher's to show
     documents = documents_of(db(), section, kind, asked, today_here())
     return section, [answer_key(documents[0])] if given.get("key-of") else documents

@@ -7,7 +7,6 @@ from flask import Response, flash, redirect, render_template, request, url_for
 from flask.typing import ResponseReturnValue
 
 from app.classroom.blueprint import bp
-from app.classroom.day import may_change
 from app.domain.classroom.class_data import DataSet, Fret, Point, fret_residuals, limits_of, strip
 from app.domain.document import Document, answer_key
 from app.domain.papers.catch_up import slip_document
@@ -165,7 +164,7 @@ def _measurements_page(section: Section, entered: _Entered | None = None) -> str
             "frets", "Residual", "mm", tuple(Point(f.holder, f.residual_mm) for f in frets)
         ).statistics(),
         teams=teams,
-        mine=may_change(section),
+        mine=sections.may_change(me(), section),
         entered=entered,
         given=request.form if entered else {},
     )
@@ -356,7 +355,7 @@ def _marks_page(section: Section, wrong: tuple[str, ...] = ()) -> str:
         more=len(lessons) - len(shown),
         held=held,
         papers=papers,
-        mine=may_change(section),
+        mine=sections.may_change(me(), section),
         wrong=wrong,
         given=request.form,
     )

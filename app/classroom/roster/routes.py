@@ -8,7 +8,6 @@ from flask import flash, redirect, render_template, request, url_for
 from flask.typing import ResponseReturnValue
 
 from app.classroom.blueprint import bp
-from app.classroom.day import may_change
 from app.domain.classroom.roster import keeping, read_grade
 from app.domain.classroom.team_making import PACES, Teams, Wishes, make_teams, read_pairs
 from app.interchange.evidence_export import student_record
@@ -41,7 +40,7 @@ def _own(key: str) -> Section:
 def _page(section: Section, shown: _Shown | None = None) -> str:
     session = db()
     shown = shown or _Shown()
-    mine = may_change(section)
+    mine = sections.may_change(me(), section)
     kinds = sign_offs.permits_of(session, section)
     asked = sign_offs.asked_by_build(session, section)
     return render_template(
@@ -199,7 +198,7 @@ def _date(name: str, student: Student) -> dt.date | None:
 def export_student(key: str, student_id: int) -> ResponseReturnValue:
     """Everything on record about one student, as JSON."""
     section = sections.load_section(db(), me(), key)
-    if not may_change(section):
+    if not sections.may_change(me(), section):
         section = _own(key)
     student = roster.load_student(db(), section, student_id)
     text = json.dumps(student_record(db(), student), indent=2, ensure_ascii=False)
