@@ -95,10 +95,14 @@ def show_worksheet(key: str) -> ResponseReturnValue:
     if not request.args:
         return redirect(url_for("worksheets.list_papers", key=key))
     made = Worksheet(db(), section, request.args, _public_address())
-    try:
-        return _worksheet_page(made, made.one())
-    except sheet.WorksheetError as error:
-        return _worksheet_page(made, None, str(error)), 422
+    return _worksheet_page(made, made.one())
+
+
+@bp.errorhandler(sheet.WorksheetError)
+def show_no_worksheet(error: sheet.WorksheetError) -> ResponseReturnValue:
+    """The page of the worksheet asked for says why there is none, and what to change."""
+    made = _worksheet((request.view_args or {})["key"])
+    return _worksheet_page(made, None, str(error)), 422
 
 
 def _worksheet_page(made: Worksheet, document: Document | None, trouble: str = "") -> str:
@@ -124,20 +128,14 @@ def _worksheet_page(made: Worksheet, document: Document | None, trouble: str = "
 def worksheet_pdf(key: str) -> ResponseReturnValue:
     """One worksheet."""
     made = _worksheet(key)
-    try:
-        return _pdf([made.one()], f"{key}-{made.choice.name}")
-    except sheet.WorksheetError as error:
-        return _worksheet_page(made, None, str(error)), 422
+    return _pdf([made.one()], f"{key}-{made.choice.name}")
 
 
 @bp.get("/sections/<key>/papers/worksheet/key")
 def show_worksheet_key(key: str) -> ResponseReturnValue:
     """The answer key of one worksheet on screen."""
     made = _worksheet(key)
-    try:
-        document = answer_key(made.one())
-    except sheet.WorksheetError as error:
-        return _worksheet_page(made, None, str(error)), 422
+    document = answer_key(made.one())
     back = url_for("worksheets.show_worksheet", key=key, **made.choice.query)
     pdf = url_for("worksheets.worksheet_key_pdf", key=key, **made.choice.query)
     return render_template(
@@ -154,10 +152,7 @@ def show_worksheet_key(key: str) -> ResponseReturnValue:
 def worksheet_key_pdf(key: str) -> ResponseReturnValue:
     """The answer key of one worksheet."""
     made = _worksheet(key)
-    try:
-        return _pdf([answer_key(made.one())], f"{key}-{made.choice.name}-key")
-    except sheet.WorksheetError as error:
-        return _worksheet_page(made, None, str(error)), 422
+    return _pdf([answer_key(made.one())], f"{key}-{made.choice.name}-key")
 
 
 @bp.get("/sections/<key>/papers/worksheet/class-set.pdf")
@@ -166,11 +161,7 @@ def class_set_pdf(key: str) -> ResponseReturnValue:
     made = _worksheet(key)
     if made.is_large:
         return redirect(url_for("worksheets.show_class_set", key=key, **made.set_query))
-    try:
-        documents = made.class_set()
-    except sheet.WorksheetError as error:
-        return _worksheet_page(made, None, str(error)), 422
-    return _pdf(documents, f"{key}-{made.choice.name}-class-set")
+    return _pdf(made.class_set(), f"{key}-{made.choice.name}-class-set")
 
 
 @bp.get("/sections/<key>/papers/worksheet/class-set-key.pdf")
@@ -179,31 +170,21 @@ def class_set_key_pdf(key: str) -> ResponseReturnValue:
     made = _worksheet(key)
     if made.is_large:
         return redirect(url_for("worksheets.show_class_set", key=key, **made.set_query))
-    try:
-        return _pdf([made.class_set_key()], f"{key}-{made.choice.name}-class-set-key")
-    except sheet.WorksheetError as error:
-        return _worksheet_page(made, None, str(error)), 422
+    return _pdf([made.class_set_key()], f"{key}-{made.choice.name}-class-set-key")
 
 
 @bp.get("/sections/<key>/papers/worksheet.docx")
 def worksheet_docx(key: str) -> ResponseReturnValue:
     """One worksheet as a file for a word processor."""
     made = _worksheet(key)
-    try:
-        return _docx([made.one()], f"{key}-{made.choice.name}")
-    except sheet.WorksheetError as error:
-        return _worksheet_page(made, None, str(error)), 422
+    return _docx([made.one()], f"{key}-{made.choice.name}")
 
 
 @bp.get("/sections/<key>/papers/worksheet/items.csv")
 def worksheet_items(key: str) -> ResponseReturnValue:
     """The questions of one worksheet with their answers as CSV."""
     made = _worksheet(key)
-    try:
-        text = items_csv([made.one()])
-    except sheet.WorksheetError as error:
-        return _worksheet_page(made, None, str(error)), 422
-    return send(text, f"{key}-{made.choice.name}-items.csv")
+    return send(items_csv([made.one()]), f"{key}-{made.choice.name}-items.csv")
 
 
 # --- the teacher's hand ------------------------------------------------------------------------
@@ -229,10 +210,7 @@ def choose_questions(key: str) -> ResponseReturnValue:
     """Choose, reorder, edit or drop questions, add own ones; saving makes the paper's link."""
     section = sections.load_own_section(db(), me(), key)
     made = Worksheet(db(), section, request.args)
-    try:
-        return _hand_page(made, _hand(made))
-    except sheet.WorksheetError as error:
-        return _worksheet_page(made, None, str(error)), 422
+    return _hand_page(made, _hand(made))
 
 
 @bp.post("/sections/<key>/papers/worksheet/questions")
@@ -241,10 +219,7 @@ def save_questions(key: str) -> ResponseReturnValue:
     session = db()
     section = sections.load_own_section(session, me(), key)
     made = Worksheet(session, section, request.args)
-    try:
-        shown = hand.read(_hand(made), request.form)
-    except sheet.WorksheetError as error:
-        return _worksheet_page(made, None, str(error)), 422
+    shown = hand.read(_hand(made), request.form)
     choice = made.choice.query
     kept = {name: choice[name] for name in (made.choice.scope, "band", "version", "minutes")}
     try:
@@ -341,11 +316,7 @@ def _own_worksheet(key: str) -> Worksheet:
 def show_marks(key: str) -> ResponseReturnValue:
     """The mark sheet: sheets down, questions across in the order of the key."""
     made = _own_worksheet(key)
-    try:
-        grid = marks.mark_sheet(made)
-    except sheet.WorksheetError as error:
-        return _worksheet_page(made, None, str(error)), 422
-    return _marks_page(made, grid, _meetings(made.section), None)
+    return _marks_page(made, marks.mark_sheet(made), _meetings(made.section), None)
 
 
 @bp.post("/sections/<key>/papers/worksheet/marks")
@@ -357,10 +328,7 @@ def save_marks(key: str) -> ResponseReturnValue:
     number = request.form.get("meeting", type=int)
     meeting = next((m for m in meetings if m.number == number), None)
     one_cell = request.headers.get("X-Part") == "cell"
-    try:
-        grid = marks.mark_sheet(made, with_answers=not one_cell)
-    except sheet.WorksheetError as error:
-        return _worksheet_page(made, None, str(error)), 422
+    grid = marks.mark_sheet(made, with_answers=not one_cell)
     if meeting is None:
         flash("Choose the meeting in which the sheets were written.", "refused")
         return _marks_page(made, grid, meetings, None), 422
