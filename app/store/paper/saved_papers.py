@@ -210,12 +210,12 @@ def _taught(data: Mapping[str, Any]) -> Taught:
 
 
 def pattern_value(data: Mapping[str, Any]) -> sheet.Pattern:
-    """A question pattern from JSON values."""
+    """A question pattern from JSON values, of a saved paper or of the library."""
     return sheet.Pattern(
         **{
             **data,
             "parameters": {
-                name: sheet.Parameter(**{**given, "choose": tuple(given["choose"])})
+                name: sheet.Parameter(**{**given, "choose": tuple(given.get("choose", ()))})
                 for name, given in data["parameters"].items()
             },
             "computed": _computed(data["computed"]),

@@ -2,8 +2,8 @@
 
 import datetime as dt
 from collections.abc import Sequence
-from dataclasses import dataclass
-from typing import Any, Literal
+from dataclasses import dataclass, fields
+from typing import Literal
 
 import sqlalchemy as sa
 from sqlalchemy.orm import Session
@@ -12,10 +12,11 @@ from app.domain import worksheets as sheet
 from app.domain.bands import BANDS, bands_apart
 from app.domain.cautions import HAZARDOUS
 from app.domain.document import Version
-from app.models import Alignment, Build, Concept, Phase, Section, Step, Team, Treatment
+from app.models import Alignment, Build, Concept, Phase, Question, Section, Step, Team, Treatment
 from app.store import library, sections
 from app.store.missing import Missing
 from app.store.paper.papers import hazard_of
+from app.store.paper.saved_papers import pattern_value
 from app.store.standard import standards
 
 
@@ -243,33 +244,10 @@ def treatment_value(row: Treatment) -> sheet.Treatment:
     )
 
 
-def _pattern(question: Any) -> sheet.Pattern:
-    return sheet.Pattern(
-        key=question.key,
-        prompt=question.prompt,
-        parameters={
-            name: sheet.Parameter(**{**given, "choose": tuple(given.get("choose", ()))})
-            for name, given in question.parameters.items()
-        },
-        computed=_computed(question.computed),
-        written=question.written,
-        wrong=tuple(
-            sheet.WrongOption(
-                misconception=item["misconception"],
-                text=item["text"],
-                computed=_computed(item["computed"]),
-            )
-            for item in question.wrong
-        ),
-        depth_of_knowledge=question.depth_of_knowledge,
-        measure_then_compare=question.measure_then_compare,
-        steps=tuple(question.steps),
-        space_lines=question.space_lines,
+def _pattern(question: Question) -> sheet.Pattern:
+    return pattern_value(
+        {item.name: getattr(question, item.name) for item in fields(sheet.Pattern)}
     )
-
-
-def _computed(given: dict[str, Any] | None) -> sheet.Computed | None:
-    return sheet.Computed(**given) if given else None
 
 
 def nominal_values(build: Build) -> tuple[sheet.InstrumentQuantity, ...]:
