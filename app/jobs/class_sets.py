@@ -6,12 +6,13 @@ the teams measure meanwhile.
 
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass, replace
-from typing import Any, Protocol
+from typing import Any
 
 from sqlalchemy.orm import Session
 
 from app.domain import worksheets as sheet
 from app.domain.document import Document, Paper, Title
+from app.jobs.note import Note
 from app.jobs.sheets import MOST_AT_ONCE, Worksheet
 from app.models import Job, Section
 from app.print.apart import Ended, compile_apart
@@ -25,16 +26,6 @@ STOPPED = "The class set was stopped; nothing of it is kept."
 
 class Stopped(ValueError):
     """Somebody stopped the set; nothing of it is kept."""
-
-
-class Note(Protocol):
-    """Where the progress of a job is written and the wish to stop is read."""
-
-    job_id: int
-
-    def count(self, done: int, of: int, doing: str) -> None: ...
-
-    def stop_asked(self) -> bool: ...
 
 
 @dataclass(frozen=True)

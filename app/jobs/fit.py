@@ -20,7 +20,8 @@ from app.domain.scheduling.events import shown
 from app.domain.scheduling.problem import Problem
 from app.domain.scheduling.schedule import Result
 from app.jobs import options, replanning
-from app.jobs.options import Candidate, Note, event_facts
+from app.jobs.note import Note
+from app.jobs.options import Candidate, event_facts
 from app.jobs.terms import Round, play_chunk, prepare
 from app.models import Job, MeetingState, Plan, Section
 from app.store import sections

@@ -9,13 +9,14 @@ import datetime as dt
 import logging
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import asdict, dataclass, field
-from typing import Any, Protocol
+from typing import Any
 
 from sqlalchemy.orm import Session
 
 from app.domain.scheduling.events import shown
 from app.domain.scheduling.problem import Problem, Supervision
 from app.domain.scheduling.schedule import Schedule
+from app.jobs.note import Note
 from app.jobs.replanning import Stop, again, changes, replan, save
 from app.models import Job, MeetingState, Plan, Section, Step
 from app.store import sections
@@ -74,18 +75,6 @@ class Candidate:
     standards_lost: tuple[str, ...] = ()
     search: bool = True  # False: only what must move moves
     any_day: bool = False  # True: the end of the term will do, the showcase may pass
-
-
-class Note(Protocol):
-    """Where a job says how far it is and hears that it should stop."""
-
-    job_id: int
-
-    def change(self, name: str) -> None:
-        """Say what is being tried."""
-
-    def stop_asked(self) -> bool:
-        """Whether someone wants it to end."""
 
 
 def options(

@@ -19,6 +19,7 @@ from app import db
 from app.jobs.class_sets import KIND as CLASS_SET
 from app.jobs.class_sets import Stopped, carry_out_class_set
 from app.jobs.fit import carry_out_fit
+from app.jobs.note import Note
 from app.jobs.options import carry_out_options
 from app.jobs.planning import plan_section
 from app.jobs.remedies import try_remedies
@@ -111,9 +112,7 @@ def run(url: str, job_id: int) -> None:
         engine.dispose()
 
 
-def _plan(
-    session: Session, section: Section, details: dict[str, Any], by: str, note: "_Note"
-) -> Plan:
+def _plan(session: Session, section: Section, details: dict[str, Any], by: str, note: Note) -> Plan:
     return plan_section(
         session,
         section,
@@ -128,7 +127,7 @@ def _plan(
 
 
 def _remedies(
-    session: Session, section: Section, _details: dict[str, Any], _by: str, note: "_Note"
+    session: Session, section: Section, _details: dict[str, Any], _by: str, note: Note
 ) -> Plan:
     """Try what would make the current plan fit; the findings stay with that plan."""
     found = try_remedies(
@@ -155,7 +154,7 @@ CARRY_OUT = {
 
 
 class _Note:
-    """Writes progress and reads the wish to stop, at most twice a second."""
+    """Writes progress and reads the wish to stop, in sessions of its own."""
 
     def __init__(self, sessions: sessionmaker[Session], job_id: int) -> None:
         self.sessions = sessions
@@ -165,45 +164,43 @@ class _Note:
         self.doing = ""
 
     def progress(self, best: int, bound: int) -> None:
-        if time.monotonic() - self.last < SECONDS_BETWEEN_NOTES:
-            return
-        self.last = time.monotonic()
-        with self.sessions() as session:
-            job = session.get_one(Job, self.job_id)
-            job.progress = {**job.progress, "best": best, "bound": bound}
-            self.stop = job.stop_asked
-            session.commit()
+        """Say how good the best plan is, at most twice a second."""
+        if self._is_due():
+            self._write(best=best, bound=bound)
 
     def count(self, done: int, of: int, doing: str) -> None:
         """Say how many of the sheets are made and what is being done; a new thing at once."""
-        if doing == self.doing and time.monotonic() - self.last < SECONDS_BETWEEN_NOTES:
-            return
-        self.last, self.doing = time.monotonic(), doing
-        with self.sessions() as session:
-            job = session.get_one(Job, self.job_id)
-            job.progress = {**job.progress, "done": done, "of": of, "doing": doing}
-            self.stop = job.stop_asked
-            session.commit()
+        if doing != self.doing or self._is_due():
+            self.doing = doing
+            self._write(done=done, of=of, doing=doing)
 
     def change(self, name: str) -> None:
-        """Say which change is being tried."""
-        with self.sessions() as session:
-            job = session.get_one(Job, self.job_id)
-            job.progress = {**job.progress, "trying": name}
-            self.stop = job.stop_asked
-            session.commit()
+        """Say which change is being tried, at once."""
+        self._write(trying=name)
 
     def stop_asked(self) -> bool:
-        """Whether someone wants the search to end; looked up at most twice a second."""
-        if not self.stop and time.monotonic() - self.last >= SECONDS_BETWEEN_NOTES:
+        """Whether someone wants the work to end; looked up at most twice a second."""
+        if not self.stop and self._is_due():
             self.last = time.monotonic()
             with self.sessions() as session:
                 self.stop = session.get_one(Job, self.job_id).stop_asked
         return self.stop
 
     def failed(self, error: Exception) -> None:
-        sentence = str(error) if isinstance(error, ValueError) else "The work broke off."
+        """Put on record that the work broke off, in a sentence where there is one."""
         with self.sessions() as session:
             job = session.get_one(Job, self.job_id)
-            job.state, job.error = "failed", sentence
+            job.state = "failed"
+            job.error = str(error) if isinstance(error, ValueError) else "The work broke off."
+            session.commit()
+
+    def _is_due(self) -> bool:
+        return time.monotonic() - self.last >= SECONDS_BETWEEN_NOTES
+
+    def _write(self, **facts: Any) -> None:
+        self.last = time.monotonic()
+        with self.sessions() as session:
+            job = session.get_one(Job, self.job_id)
+            job.progress = {**job.progress, **facts}
+            self.stop = job.stop_asked
             session.commit()
