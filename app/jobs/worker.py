@@ -24,6 +24,7 @@ from app.jobs.options import carry_out_options
 from app.jobs.planning import plan_section
 from app.jobs.remedies import try_remedies
 from app.models import Job, Plan, Section
+from app.store import jobs
 from app.store.plan import plans
 
 log = logging.getLogger(__name__)
@@ -44,7 +45,7 @@ def make_ready(url: str) -> None:
     """
     engine = db.make_engine(url)
     with db.session_factory(engine)() as session:
-        plans.give_up_jobs(session)
+        jobs.give_up_jobs(session)
         session.commit()
     engine.dispose()
     _pool("search").submit(_load_solver)
@@ -59,7 +60,7 @@ def ask(
     session: Session, section: Section, kind: str, *, by: str, now: dt.datetime, **details: Any
 ) -> Job:
     """Put a job on record, or give the one that is already under way; the caller commits."""
-    under_way = plans.open_job(session, section, kind)
+    under_way = jobs.open_job(session, section, kind)
     if under_way is not None:
         return under_way
     job = Job(

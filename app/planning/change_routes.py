@@ -11,7 +11,7 @@ from app.jobs import options, replanning, worker
 from app.models import Job, Meeting, MeetingState, Plan, Section
 from app.planning.blueprint import bp
 from app.planning.change_forms import FORMS, ByHandForm, EventForm, event_form
-from app.store import Missing, sections
+from app.store import Missing, jobs, sections
 from app.store.plan import events, plan_changes, plans
 from app.web.access import me
 from app.web.clock import now_here, today_here
@@ -111,7 +111,7 @@ def record_event(key: str) -> ResponseReturnValue:
 
 def _ask_options(section: Section, against: int | None) -> Job:
     # A search that began before this event would answer a question nobody asks any more.
-    under_way = plans.open_job(db(), section, OPTIONS)
+    under_way = jobs.open_job(db(), section, OPTIONS)
     if under_way is not None:
         under_way.stop_asked = True
         under_way.state = "failed"
@@ -145,23 +145,19 @@ def undo_event(key: str, event_id: int) -> ResponseReturnValue:
 # --- the ways on --------------------------------------------------------------------------------
 
 
-def _last_job(section: Section, kind: str) -> Job | None:
-    return events.last_job(db(), section, kind)
-
-
 @bp.get("/sections/<key>/plan/options")
 def show_options(key: str) -> ResponseReturnValue:
     """The ways on with finish, changes, price and what they give up."""
     session = db()
     section = sections.load_section(session, me(), key)
-    job = _last_job(section, OPTIONS)
+    job = jobs.last_job(session, section, OPTIONS, done=True)
     plan = plans.current_plan(session, section)
     return render_template(
         "planning/options.html",
         section=section,
         plan=plan,
         job=job,
-        open_job=plans.open_job(session, section, OPTIONS),
+        open_job=jobs.open_job(session, section, OPTIONS),
         fresh=job is not None and plan is not None and job.progress.get("for") == plan.id,
         mine=sections.may_change(me(), section),
         currency=section.build.currency,
@@ -188,8 +184,8 @@ def _ask(key: str, kind: str, **details: Any) -> ResponseReturnValue:
 def wait(key: str, job_id: int) -> ResponseReturnValue:
     """How far it is; goes on to the page when it is done."""
     section = sections.load_section(db(), me(), key)
-    job = plans.load_job(db(), section, job_id)
-    if job is None or job.kind not in PAGES:
+    job = jobs.load_job(db(), section, job_id)
+    if job.kind not in PAGES:
         raise Missing("job")
     if job.state == "done":
         return redirect(url_for(PAGES[job.kind], key=key), 303)
@@ -206,9 +202,9 @@ def _chosen(section: Section, job_id: int, name: str, number: int) -> tuple[Job,
 
     Raises Missing.
     """
-    job = plans.load_job(db(), section, job_id)
-    found = job.progress.get(name, []) if job is not None else []
-    if job is None or not 0 <= number < len(found):
+    job = jobs.load_job(db(), section, job_id)
+    found = job.progress.get(name, [])
+    if not 0 <= number < len(found):
         raise Missing("option")
     return job, found[number]
 
@@ -294,7 +290,7 @@ def _compare_page(section: Section, found: plan_changes.Difference, before: str,
         after=after,
         grid=Grid(rows=2 * len(found.rows), columns=len(found.meetings), left=84),
         runs=runs,
-        open_job=plans.open_job(db(), section, OPTIONS),
+        open_job=jobs.open_job(db(), section, OPTIONS),
         mine=sections.may_change(me(), section),
     )
 
@@ -483,7 +479,7 @@ def show_fit(key: str) -> ResponseReturnValue:
     session = db()
     section = sections.load_section(session, me(), key)
     plan = plans.load_plan(db(), section)
-    job = _last_job(section, FIT)
+    job = jobs.last_job(session, section, FIT, done=True)
     titles = {row.key: row.title for row in section.room.stations}
     titles |= {row.key: row.title for row in section.room.fixtures}
     return render_template(
@@ -491,7 +487,7 @@ def show_fit(key: str) -> ResponseReturnValue:
         section=section,
         plan=plan,
         job=job,
-        open_job=plans.open_job(session, section, FIT),
+        open_job=jobs.open_job(session, section, FIT),
         fresh=job is not None and job.progress.get("for") == plan.id,
         titles={**titles, "adult": "the adult"},
         mine=sections.may_change(me(), section),

@@ -8,7 +8,7 @@ from flask.typing import ResponseReturnValue
 from app.jobs import worker
 from app.models import Plan, Section
 from app.planning.blueprint import bp
-from app.store import sections
+from app.store import jobs, sections
 from app.store.plan import plans
 from app.web.access import me
 from app.web.clock import now_here
@@ -29,7 +29,7 @@ def show_remedies(key: str) -> ResponseReturnValue:
         "planning/remedies.html",
         section=section,
         plan=plan,
-        job=plans.open_job(db(), section, REMEDIES),
+        job=jobs.open_job(db(), section, REMEDIES),
         mine=sections.may_change(me(), section),
         findings=_findings(section, plan),
         found=plan.facts.get("remedies"),

@@ -9,7 +9,7 @@ from app.jobs import worker
 from app.models import Section
 from app.planning.blueprint import bp
 from app.planning.remedies import REMEDIES, limiting_title
-from app.store import Missing, NoPlan, sections
+from app.store import NoPlan, jobs, sections
 from app.store.plan import plans, rechecks
 from app.store.plan.semester import semester_of
 from app.web.access import is_public, me
@@ -35,7 +35,7 @@ def semester(key: str) -> ResponseReturnValue:
         "planning/semester.html",
         section=section,
         plan=plan,
-        job=plans.open_job(session, section, PLAN),
+        job=jobs.open_job(session, section, PLAN),
         mine=sections.may_change(me(), section),
         glance=glance,
         grid=Grid(rows=len(glance.timeline), columns=len(glance.meetings)),
@@ -60,7 +60,7 @@ def _no_plan_page(section: Section) -> str:
     return render_template(
         "planning/no_plan.html",
         section=section,
-        job=plans.open_job(db(), section, PLAN),
+        job=jobs.open_job(db(), section, PLAN),
         mine=sections.may_change(me(), section),
         teams=sections.load_teams(db(), section),
     )
@@ -111,9 +111,7 @@ def plan_term(key: str) -> ResponseReturnValue:
 def show_job(key: str, job_id: int) -> ResponseReturnValue:
     """How far the search is; goes on to the plan when it is done."""
     section = sections.load_section(db(), me(), key)
-    job = plans.load_job(db(), section, job_id)
-    if job is None:
-        raise Missing("job")
+    job = jobs.load_job(db(), section, job_id)
     if job.state == "done":
         page = "planning.show_remedies" if job.kind == REMEDIES else "planning.semester"
         return redirect(url_for(page, key=key), 303)
@@ -127,9 +125,7 @@ def stop_job(key: str, job_id: int) -> ResponseReturnValue:
     """End the search and keep the best plan found so far."""
     session = db()
     section = sections.load_own_section(session, me(), key)
-    job = plans.load_job(session, section, job_id)
-    if job is None:
-        raise Missing("job")
+    job = jobs.load_job(session, section, job_id)
     job.stop_asked = True
     session.commit()
     return redirect(url_for("planning.show_job", key=key, job_id=job_id), 303)

@@ -15,9 +15,8 @@ from app.jobs import worker
 from app.jobs.class_sets import KIND, STOPPED, ask_for
 from app.jobs.sheets import Worksheet
 from app.models import Job, Section
-from app.store import Missing, sections
+from app.store import Missing, jobs, sections
 from app.store.paper import class_sets
-from app.store.plan import plans
 from app.web.access import me
 from app.web.clock import now_here
 from app.web.database import db
@@ -43,7 +42,7 @@ def show_class_set(key: str) -> ResponseReturnValue:
 def _page(made: Worksheet, trouble: str = "") -> str:
     session, section = made.session, made.section
     files = class_sets.list_files(session, section, now_here())
-    last = class_sets.last_job(session, section, KIND)
+    last = jobs.last_job(session, section, KIND)
     mine_too = last is not None and last.progress.get("query") == made.set_query
     return render_template(
         "worksheets/class_set.html",
@@ -51,7 +50,7 @@ def _page(made: Worksheet, trouble: str = "") -> str:
         made=made,
         query=made.set_query,
         files=[row for row in files if row.query == made.set_query],
-        under_way=plans.open_job(session, section, KIND),
+        under_way=jobs.open_job(session, section, KIND),
         failed=last.error if last is not None and mine_too and last.state == "failed" else "",
         trouble=trouble,
         kept_days=class_sets.KEPT_DAYS,
@@ -86,8 +85,8 @@ def _start(job: Job) -> None:
 
 
 def _job(section: Section, job_id: int) -> Job:
-    job = plans.load_job(db(), section, job_id)
-    if job is None or job.kind != KIND:
+    job = jobs.load_job(db(), section, job_id)
+    if job.kind != KIND:
         raise Missing(f"class set {job_id}")
     return job
 

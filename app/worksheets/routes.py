@@ -27,7 +27,7 @@ from app.models import Meeting, Section
 from app.print.compile import print_documents
 from app.print.mathml import formula_mathml
 from app.print.picture import sheet_png
-from app.store import Missing, sections
+from app.store import Missing, jobs, sections
 from app.store.classroom import evidence
 from app.store.paper import class_sets, handouts, saved_papers
 from app.store.paper import worksheets as store
@@ -76,7 +76,7 @@ def list_papers(key: str) -> ResponseReturnValue:
         mine=sections.may_change(me(), section),
         teams=section.teams,
         files=class_sets.list_files(session, section, now_here()),
-        job=plans.open_job(session, section, CLASS_SET),
+        job=jobs.open_job(session, section, CLASS_SET),
     )
 
 

@@ -6,7 +6,7 @@ from collections.abc import Mapping, Sequence
 import sqlalchemy as sa
 from sqlalchemy.orm import Session
 
-from app.models import ClassSetFile, Job, Section
+from app.models import ClassSetFile, Section
 from app.store.missing import Missing
 
 KEPT_DAYS = 14
@@ -67,13 +67,3 @@ def load_file(session: Session, section: Section, file_id: int, now: dt.datetime
         if row.id == file_id:
             return row
     raise Missing(f"file {file_id} of a class set; a newer set takes the place of an older one")
-
-
-def last_job(session: Session, section: Section, kind: str) -> Job | None:
-    """The newest job of a kind, whatever became of it."""
-    return session.scalar(
-        sa.select(Job)
-        .where(Job.section_id == section.id, Job.kind == kind)
-        .order_by(Job.id.desc())
-        .limit(1)
-    )

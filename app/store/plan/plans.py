@@ -8,7 +8,6 @@ from sqlalchemy.orm import Session, joinedload, selectinload
 
 from app.models import (
     Activity,
-    Job,
     Lesson,
     Meeting,
     MeetingState,
@@ -161,29 +160,3 @@ def list_lessons(session: Session, plan: Plan) -> list[Lesson]:
         )
     )
     return list(session.scalars(query))
-
-
-def open_job(session: Session, section: Section, kind: str) -> Job | None:
-    """The running or waiting job of a kind for a section."""
-    return session.scalar(
-        sa.select(Job)
-        .where(
-            Job.section_id == section.id, Job.kind == kind, Job.state.in_(("waiting", "running"))
-        )
-        .order_by(Job.id.desc())
-        .limit(1)
-    )
-
-
-def give_up_jobs(session: Session) -> None:
-    """Mark what was under way as failed: the worker that carried it out is gone."""
-    session.execute(
-        sa.update(Job)
-        .where(Job.state.in_(("waiting", "running")))
-        .values(state="failed", error="The server was started anew meanwhile; ask for it again.")
-    )
-
-
-def load_job(session: Session, section: Section, job_id: int) -> Job | None:
-    """A job of the section by id."""
-    return session.scalar(sa.select(Job).where(Job.id == job_id, Job.section_id == section.id))
