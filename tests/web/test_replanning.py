@@ -11,6 +11,7 @@ from click.testing import CliRunner
 from app import db
 from app.jobs import fit, options, replanning, worker
 from app.models import Activity, Event, Meeting, MeetingState, Plan, Section, Student
+from app.store import jobs
 from app.store.plan import events, plans
 from tests.conftest import signed_in
 from tests.pages import get, post
@@ -260,7 +261,7 @@ def test_ways_on_have_finish_changes_and_price_and_one_click_adopts(teacher, ses
     page = get(teacher, f"{ROOT}/options")
     assert "Move only what must move" in page
     section = section_of(session)
-    job = events.last_job(session, section, "options")
+    job = jobs.last_job(session, section, "options", done=True)
     found = job.progress["options"]
     assert 2 <= len(found) <= 4
     number = next(n for n, option in enumerate(found) if option["events"])
@@ -344,7 +345,7 @@ def test_an_option_for_an_older_plan_is_not_adopted_and_the_page_says_what_chang
 ):
     record(teacher, "closure", **SNOW)
     carry_out(later)
-    job = events.last_job(session, section_of(session), "options")
+    job = jobs.last_job(session, section_of(session), "options", done=True)
     record(teacher, "closure", first="2027-03-09", label="Snow")
     newest = current(session).id
     answer = post(teacher, f"{ROOT}/adopt/{job.id}/options/0", 409)
@@ -436,7 +437,7 @@ def test_the_fit_check_says_the_share_its_interval_and_what_helps(teacher, sessi
     page = get(teacher, f"{ROOT}/fit")
     assert "95 % interval" in page
     assert "As planned" in page
-    job = events.last_job(session, section_of(session), "fit")
+    job = jobs.last_job(session, section_of(session), "fit", done=True)
     gains = [row["gain"] for row in job.progress["changes"]]
     assert gains == sorted(gains, reverse=True)
 

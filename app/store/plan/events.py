@@ -13,7 +13,7 @@ from app.domain.scheduling import events
 from app.domain.scheduling.problem import Problem
 from app.domain.scheduling.schedule import Activity as PlannedActivity
 from app.domain.scheduling.schedule import Result, Schedule, Sitting, TaskKey
-from app.models import Activity, Event, Job, MeetingState, Plan, Section, Step, Student, Team
+from app.models import Activity, Event, MeetingState, Plan, Section, Step, Student, Team
 from app.store import sections
 from app.store.missing import Missing
 from app.store.plan import planning, plans
@@ -548,13 +548,3 @@ def rows_of(session: Session, plan: Plan, team: str, step: str) -> list[Activity
         for row in plans.list_activities(session, plan)
         if (row.team.code, row.step.key) == (team, step)
     ]
-
-
-def last_job(session: Session, section: Section, kind: str) -> Job | None:
-    """The newest finished job of a kind, with what it found."""
-    return session.scalar(
-        sa.select(Job)
-        .where(Job.section_id == section.id, Job.kind == kind, Job.state == "done")
-        .order_by(Job.id.desc())
-        .limit(1)
-    )
