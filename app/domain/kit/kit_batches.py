@@ -15,11 +15,7 @@ from app.domain.kit.kits import (
     KitLine,
     KitList,
     Purchasing,
-    arrival,
-    in_packs,
-    lateness,
-    order_by,
-    runs_out,
+    purchased,
     spares_for,
 )
 from app.domain.papers.class_plan import StepHazard, merged_caution
@@ -210,41 +206,26 @@ def _pooled(
     each = max(line.each for line in group)
     places = sum(line.places for line in group)
     counted = sum(line.counted for line in group)
-    spares = round(spares_for(counted, first.loss_rate, assurance) * each, 6)
-    spares_to_come = round(spares_for(places, first.loss_rate, assurance) * each, 6)
-    to_come = round(sum(line.to_come for line in group), 6)
-    short = round(max(0.0, to_come + spares_to_come - on_hand), 6)
-    order = in_packs(short, first.pack_size)
-    dates = [line.needed_on for line in group if line.needed_on]
-    demands = tuple(demand for line in group for demand in line.demands)
-    waiting = runs_out(demands, on_hand) if short > 0 else None
-    empty_on = waiting.needed_on if waiting else None
-    comes = arrival(path.today, first.lead_days, path) if short > 0 and path.today else None
-    phase = next((line.phases[0] for line in group if line.phases), "its step")
-    return replace(
+    losses = spares_for(counted, first.loss_rate, assurance)
+    line = replace(
         first,
         needed=round(sum(line.needed for line in group), 6),
-        spares=spares,
-        losses_provided_for=spares_for(counted, first.loss_rate, assurance),
+        spares=round(losses * each, 6),
+        losses_provided_for=losses,
         used=round(sum(line.used for line in group), 6),
-        to_come=to_come,
-        spares_to_come=spares_to_come,
+        to_come=round(sum(line.to_come for line in group), 6),
+        spares_to_come=round(spares_for(places, first.loss_rate, assurance) * each, 6),
         counted=counted,
         places=places,
         each=each,
         on_hand=on_hand,
-        short=short,
-        order=order,
-        cost_low=round(order * first.price_low, 2),
-        cost_high=round(order * first.price_high, 2),
-        needed_on=min(dates, default=None),
-        order_by=order_by(empty_on, first.lead_days, path) if empty_on else None,
-        earliest_arrival=comes,
-        demands=demands,
+        needed_on=min((line.needed_on for line in group if line.needed_on), default=None),
+        demands=tuple(demand for line in group for demand in line.demands),
         phases=tuple(dict.fromkeys(phase for line in group for phase in line.phases)),
         checks=tuple(dict.fromkeys(note for line in group for note in line.checks)),
-        late=tuple(lateness(first.title, first.lead_days, path, waiting, comes, phase)),
     )
+    phase = next((line.phases[0] for line in group if line.phases), "its step")
+    return purchased(line, path, phase)
 
 
 def _set_ups(tasks: Iterable[AdultTask]) -> Iterator[SetUp]:

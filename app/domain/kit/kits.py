@@ -7,7 +7,7 @@ from the steps done and the parts spoiled, so that a list in week nine asks only
 import math
 from collections import defaultdict
 from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from datetime import date, datetime, timedelta
 from enum import StrEnum
 
@@ -112,10 +112,11 @@ class Demand:
 class KitLine:
     """One material for the whole class.
 
-    ``short`` is what is still to come with its spares, less what is on hand; before the first step
-    that is needed + spares − on hand. ``order`` is the same in whole packs,
-    ``cost_low`` to ``cost_high`` what it costs, at ``price_low`` to ``price_high`` a unit. ``counted`` is how
-    many instruments or students get it, ``places`` how many still have it before them.
+    ``counted`` is how many instruments or students get it, ``places`` how many still have it
+    before them. What is to be bought comes last, from `purchased`: ``short`` is what is still to
+    come with its spares, less what is on hand; before the first step that is needed + spares − on
+    hand. ``order`` is the same in whole packs, ``cost_low`` to ``cost_high`` what it costs, at
+    ``price_low`` to ``price_high`` a unit.
     """
 
     material: str
@@ -134,20 +135,20 @@ class KitLine:
     pack_size: float
     lead_days: int
     on_hand: float
-    short: float
-    order: float
-    cost_low: float
-    cost_high: float
     price_low: float
     price_high: float
     currency: str
     needed_on: date | None
-    order_by: date | None
-    earliest_arrival: date | None  # if asked for today
     demands: tuple[Demand, ...]
     phases: tuple[str, ...]
     checks: tuple[str, ...]  # facts to check, such as a grade rule
-    late: tuple[str, ...]
+    short: float = 0.0
+    order: float = 0.0
+    cost_low: float = 0.0
+    cost_high: float = 0.0
+    order_by: date | None = None
+    earliest_arrival: date | None = None  # if asked for today
+    late: tuple[str, ...] = ()
 
     @property
     def sentences(self) -> tuple[str, ...]:
@@ -349,15 +350,7 @@ def _kit_line(need: _Need, on_hand: float, path: Purchasing, assurance: float) -
     losses = spares_for(counted, first.loss_rate, assurance)
     spares_to_come = spares_for(ahead, first.loss_rate, assurance) * need.loss_takes()
     to_come = sum(line.quantity * need.ahead(line) for line in group)
-    short = _clean(max(0.0, to_come + spares_to_come - on_hand))
-    order = in_packs(short, first.pack_size)
-    needed_on = min((line.needed_on for line in group if line.needed_on), default=None)
-    demands = need.demands()
-    waiting = runs_out(demands, on_hand) if short > 0 else None
-    empty_on = waiting.needed_on if waiting else None
-    due = order_by(empty_on, first.lead_days, path) if empty_on else None
-    comes = arrival(path.today, first.lead_days, path) if short > 0 and path.today else None
-    return KitLine(
+    line = KitLine(
         material=first.material,
         title=first.title,
         unit=first.unit,
@@ -374,22 +367,36 @@ def _kit_line(need: _Need, on_hand: float, path: Purchasing, assurance: float) -
         pack_size=first.pack_size,
         lead_days=first.lead_days,
         on_hand=_clean(on_hand),
-        short=short,
-        order=order,
-        cost_low=round(order * first.cost_low, 2),
-        cost_high=round(order * first.cost_high, 2),
         price_low=first.cost_low,
         price_high=first.cost_high,
         currency=first.currency,
-        needed_on=needed_on,
-        order_by=due,
-        earliest_arrival=comes,
-        demands=demands,
+        needed_on=min((line.needed_on for line in group if line.needed_on), default=None),
+        demands=need.demands(),
         phases=tuple(dict.fromkeys(line.phase for line in group if line.phase)),
         checks=tuple(_facts_to_check(group, size)),
-        late=tuple(
-            lateness(first.title, first.lead_days, path, waiting, comes, _first_phase(group))
-        ),
+    )
+    return purchased(line, path, _first_phase(group))
+
+
+def purchased(line: KitLine, path: Purchasing, phase: str) -> KitLine:
+    """Return the line with what is to be bought: how much, for how much, by when, or too late.
+
+    ``phase`` is the one to name where nothing has a date.
+    """
+    short = _clean(max(0.0, line.to_come + line.spares_to_come - line.on_hand))
+    order = in_packs(short, line.pack_size)
+    waiting = runs_out(line.demands, line.on_hand) if short > 0 else None
+    empty_on = waiting.needed_on if waiting else None
+    comes = arrival(path.today, line.lead_days, path) if short > 0 and path.today else None
+    return replace(
+        line,
+        short=short,
+        order=order,
+        cost_low=round(order * line.price_low, 2),
+        cost_high=round(order * line.price_high, 2),
+        order_by=order_by(empty_on, line.lead_days, path) if empty_on else None,
+        earliest_arrival=comes,
+        late=tuple(lateness(line.title, line.lead_days, path, waiting, comes, phase)),
     )
 
 
