@@ -1,4 +1,4 @@
-"""What happened in class: attendance, progress, measurements and marks."""
+"""What happened in class: attendance, progress, measurements, the room's air and product labels."""
 
 import datetime as dt
 from collections import defaultdict
