@@ -44,11 +44,12 @@ SIGN_OFF_HEADER = (
     "score",
     "person",
     "note",
+    "struck out",
 )
 
 
 def sign_offs_csv(session: Session, section: Section) -> str:
-    """The sign-off log, oldest first."""
+    """The sign-off log, oldest first; an entry struck out says by whom, when and why."""
     return csv_text(
         SIGN_OFF_HEADER,
         (
@@ -61,6 +62,7 @@ def sign_offs_csv(session: Session, section: Section) -> str:
                 row.score,
                 row.person,
                 row.note,
+                row.struck_out,
             )
             for row in sign_offs.sign_off_log(session, section)
         ),
@@ -182,6 +184,7 @@ def student_record(session: Session, student: Student) -> dict[str, Any]:
                 "score": row.score,
                 "person": row.person,
                 "note": row.note,
+                "struck_out": row.struck_out,
             }
             for row in signed
         ],

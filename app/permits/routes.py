@@ -143,6 +143,57 @@ def _part_given(wrong: list[str]) -> sign_offs.Part:
     )
 
 
+@bp.get("/sections/<key>/sign-offs/entries/<int:entry_id>")
+def show_entry(key: str, entry_id: int) -> ResponseReturnValue:
+    """One entry of the log, to be struck out if it is wrong."""
+    return _entry_page(sections.load_own_section(db(), me(), key), entry_id)
+
+
+def _entry_page(section: Section, entry_id: int, wrong: str = "") -> str:
+    row = sign_offs.load_entry(db(), section, entry_id)
+    return render_template(
+        "permits/entry.html",
+        section=section,
+        row=row,
+        title=_title(section, row.permit),
+        logged=LOGGED,
+        longest=sign_offs.LONGEST_REASON,
+        wrong=wrong,
+        given=request.form,
+    )
+
+
+def _title(section: Section, permit: str) -> str:
+    kind = sign_offs.permits_of(db(), section).get(permit)
+    return kind.title if kind is not None else permit
+
+
+@bp.post("/sections/<key>/sign-offs/entries/<int:entry_id>")
+def strike_out(key: str, entry_id: int) -> ResponseReturnValue:
+    """Strike out a wrong entry; say what the student is signed off for without it."""
+    session = db()
+    section = sections.load_own_section(session, me(), key)
+    row = sign_offs.load_entry(session, section, entry_id)
+    reason = request.form.get("reason", "")
+    try:
+        sign_offs.strike_out(session, row, by=me().name, on=today_here(), reason=reason)
+    except ValueError as error:
+        session.rollback()
+        section = sections.load_own_section(session, me(), key)
+        return _entry_page(section, entry_id, str(error)), 422
+    states = sign_offs.sign_off_states(session, section, on=today_here())
+    state = states.get(row.student.code, {}).get(row.permit, sign_offs.NOTHING)
+    title, code = _title(section, row.permit), row.student.code
+    session.commit()
+    flash(
+        f"The entry is struck out. {code} is signed off for {title} without it."
+        if state.signed_off
+        else f"The entry is struck out. {code} is not signed off for {title}: {state.why_not}. "
+        "Record what is right, and plan again if the team needs the station."
+    )
+    return redirect(url_for("permits.log", key=key) + "#log", 303)
+
+
 @bp.get("/sections/<key>/sign-offs/stations/<permit>")
 def station(key: str, permit: str) -> ResponseReturnValue:
     """Go or no-go at a station: who is signed off today, and what the others lack."""

@@ -128,6 +128,7 @@ def test_the_sign_off_log_comes_out_with_a_line_a_part(run, tmp_path):
     assert code == 0
     assert list(found[0]) == [
         "date", "student", "permit", "part", "test version", "score", "person", "note",
+        "struck out",
     ]  # fmt: skip
     assert [row["date"] for row in found] == sorted(row["date"] for row in found)
     assert {row["score"] for row in found if row["part"] == "test"} == {"100"}

@@ -3,6 +3,7 @@
 import csv
 import dataclasses
 import datetime as dt
+import json
 
 import pytest
 import sqlalchemy as sa
@@ -283,5 +284,125 @@ def test_the_log_comes_out_as_csv_and_no_cell_is_a_formula(teacher, session):
     rows = list(csv.reader(get(teacher, f"{KEY}/sign-offs.csv").splitlines()))
 
     assert rows[0][:4] == ["date", "student", "permit", "part"]
-    assert rows[-1][-1] == "'=HYPERLINK(1)"
+    assert rows[-1][rows[0].index("note")] == "'=HYPERLINK(1)"
     assert not any(cell.startswith(("=", "+", "@")) for row in rows for cell in row)
+
+
+# --- wrong entries ------------------------------------------------------------------------------
+
+
+def entry(session, part):
+    """The number of the newest entry of a part for S1-01 and the permit."""
+    query = (
+        sa.select(sa.func.max(SignOff.id))
+        .join(Student)
+        .where(Student.code == "S1-01", SignOff.permit == PERMIT, SignOff.part == part)
+    )
+    found = session.scalar(query)
+    session.rollback()
+    return found
+
+
+def strike(client, number, status=303, reason="wrong student"):
+    """Strike out an entry."""
+    return post(client, f"{KEY}/sign-offs/entries/{number}", status, reason=reason)
+
+
+def test_an_entry_struck_out_stays_in_the_log_and_its_exports_and_counts_no_more(teacher, session):
+    signed(teacher)
+    assert "Strike out" in get(teacher, f"{KEY}/sign-offs")
+    number = entry(session, "check-out")
+    assert "wrong?" in get(teacher, f"{KEY}/sign-offs/entries/{number}")
+    strike(teacher, number, reason="=wrong  student")
+
+    assert state(session).why_not == "observed check-out missing"
+    struck = f"{teacher_name(session)}, 2027-03-01: =wrong student"
+    assert session.get(SignOff, number).struck_out == struck
+    page = get(teacher, f"{KEY}/sign-offs")
+    assert "S1-01 is not signed off for" in page
+    assert f"<strong>Struck out</strong> by {struck}" in page
+    go, stop = get(teacher, f"{KEY}/sign-offs/stations/{PERMIT}").split("No-go: not signed off")
+    assert "<strong>S1-01</strong>" not in go
+    assert "<strong>S1-01</strong>" in stop
+    rows = csv.DictReader(get(teacher, f"{KEY}/sign-offs.csv").splitlines())
+    assert [row["part"] for row in rows if row["struck out"] == struck] == ["check-out"]
+    student = session.scalar(sa.select(Student).where(Student.code == "S1-01"))
+    facts = json.loads(get(teacher, f"{KEY}/roster/students/{student.id}.json"))
+    assert [row["part"] for row in facts["sign_offs"] if row["struck_out"]] == ["check-out"]
+
+
+def teacher_name(session):
+    """Who teaches the sample section."""
+    return session.scalar(sa.select(Section).where(Section.key == "period-3")).teacher.name
+
+
+def test_a_suspension_or_a_failed_try_recorded_by_mistake_is_struck_out(teacher, session):
+    record(teacher, "lesson")
+    record(teacher, "test", score="96")
+    strike(teacher, entry(session, "attempt"))
+    record(teacher, "test", score="100")  # form A once more: the struck try counts no more
+    record(teacher, "check-out")
+    record(teacher, "suspension", note="took the wrong row")
+    assert not state(session).signed_off
+
+    strike(teacher, entry(session, "suspension"))
+
+    assert state(session).signed_off
+    assert "is signed off for" in get(teacher, f"{KEY}/sign-offs")
+
+
+def test_an_earlier_part_struck_out_is_asked_for_before_the_next(teacher, session):
+    record(teacher, "lesson")
+    strike(teacher, entry(session, "lesson"))
+
+    assert "has not had the lesson yet" in record(teacher, "test", 422, score="100").text
+
+
+def test_striking_out_needs_a_reason_keeps_it_and_is_done_once(teacher, session):
+    record(teacher, "lesson")
+    number = entry(session, "lesson")
+    assert "Say why" in strike(teacher, number, 422, reason="  ").text
+    long = "x" * 301
+    page = strike(teacher, number, 422, reason=long).text
+    assert "at most 300 characters; these are 301" in page
+    assert f'value="{long}"' in page
+    assert state(session).parts
+
+    strike(teacher, number, reason="first")
+    page = strike(teacher, number, 422, reason="second").text
+
+    assert "It is struck out already" in page
+    assert 'value="second"' in page
+    assert session.get(SignOff, number).struck_out.endswith("2027-03-01: first")
+
+
+def test_only_who_may_record_strikes_out_and_only_entries_of_the_section(app, teacher, session):
+    record(teacher, "lesson")
+    number = entry(session, "lesson")
+    for who in ("head", "workshop"):
+        other = signed_in(app, who)
+        get(other, f"{KEY}/sign-offs/entries/{number}", 404)
+        strike(other, number, 404)
+        assert "Strike out" not in get(other, f"{KEY}/sign-offs")
+    post(teacher, f"/sections/block-4/sign-offs/entries/{number}", 404, reason="not mine")
+    get(teacher, f"{KEY}/sign-offs/entries/99999", 404)
+
+    assert session.get(SignOff, number).struck_out == ""
+
+
+def test_today_and_the_plan_follow_check_outs_struck_out_of_a_whole_team(teacher, session):
+    row = planned_next(session)
+    team, permit, number = row.team, row.step.permit, row.meeting.number
+    codes = [student.code for student in team.students]
+    query = sa.select(SignOff.id).join(Student).where(Student.code.in_(codes))
+    held = list(session.scalars(query.where(SignOff.permit == permit, SignOff.part == "check-out")))
+    session.rollback()
+    refused = f"Nobody present in {team.code} is signed off for"
+    assert refused not in get(teacher, f"{KEY}/meetings/{number}")
+    for item in held:
+        strike(teacher, item)
+
+    assert refused in get(teacher, f"{KEY}/meetings/{number}")
+    page = get(teacher, f"{KEY}/plan")
+    assert "(a part of it counts no more)" in page
+    assert "too soon for a re-check: plan again" in page

@@ -1,7 +1,7 @@
 """Re-checks: a team nobody of whom is signed off any more does not get the station before one.
 
 A team that has not had its check-out yet waits for the step that grants it. This is about the
-others: every sign-off they had is suspended or has ended. A re-check takes place at the earliest
+others: every sign-off they had is suspended, has ended or has lost a part. A re-check takes place at the earliest
 in the next meeting, so the plan puts nothing behind that sign-off into it; from then on the plan
 counts on the re-check and says by when.
 """
@@ -18,10 +18,14 @@ from app.domain.scheduling.problem import Problem, Step, Team
 
 @dataclass(frozen=True)
 class Held:
-    """A complete sign-off of one student: the day from which it no longer counts, if it has one."""
+    """A sign-off one student has or had: the day from which it no longer counts, if it has one.
+
+    `broken`: it was complete once, and a part of it counts no more.
+    """
 
     ends: date | None = None
     suspended: bool = False
+    broken: bool = False
 
 
 @dataclass(frozen=True)
@@ -33,10 +37,13 @@ class Lapse:
     title: str
     since: date
     suspended: bool
+    broken: bool = False
 
     @property
     def why(self) -> str:
         """Why, in a few words."""
+        if self.broken:
+            return "a part of it counts no more"
         return "suspended" if self.suspended else f"ended on {short_date(self.since)}"
 
 
@@ -54,11 +61,12 @@ def lapse_of(team: str, permit: str, title: str, held: Iterable[Held], on: date)
     `on` is the day for which suspensions are known: a suspended sign-off does not count from it.
     """
     held = list(held)
-    counting = [item.ends for item in held if not item.suspended]
+    counting = [item.ends for item in held if not item.suspended and not item.broken]
     if not held or None in counting:
         return None
     if not counting:
-        return Lapse(team, permit, title, on, suspended=True)
+        suspended = any(item.suspended for item in held)
+        return Lapse(team, permit, title, on, suspended, broken=not suspended)
     return Lapse(team, permit, title, max(day for day in counting if day), suspended=False)
 
 

@@ -10,12 +10,13 @@ from sqlalchemy.orm import Session, joinedload
 
 from app.domain.bands import grade_number
 from app.models import PermitType, Phase, School, SchoolRule, Section, SignOff, Step, Student
-from app.store import library
+from app.store import Missing, library
 
 PARTS = ("lesson", "test", "check-out")
 PART_WORDS = {"lesson": "lesson", "test": "written test", "check-out": "observed check-out"}
 FORMS = ("form A", "form B")
 READ_ALOUD = ", read aloud"
+LONGEST_REASON = 300
 
 
 @dataclass(frozen=True)
@@ -76,7 +77,11 @@ def asked_by_build(session: Session, section: Section) -> set[str]:
 _STATES = (
     sa.select(SignOff.permit, SignOff.part, SignOff.date, Student.code, Student.grade)
     .join(Student)
-    .where(Student.section_id == sa.bindparam("section"), SignOff.date <= sa.bindparam("on"))
+    .where(
+        Student.section_id == sa.bindparam("section"),
+        SignOff.date <= sa.bindparam("on"),
+        SignOff.struck_out == "",
+    )
     .order_by(SignOff.id)
 )
 _STATES_OF_PERMITS = _STATES.where(SignOff.permit.in_(sa.bindparam("permits", expanding=True)))
@@ -119,6 +124,20 @@ def sign_off_states(
             rule_refusal(rules.get(permit), grades[code]),
         )
     return states
+
+
+def checked_out(session: Session, section: Section, *, on: dt.date) -> dict[str, set[str]]:
+    """Student code → permits with a check-out in the log by a date, struck out or not."""
+    query = (
+        sa.select(Student.code, SignOff.permit)
+        .join(Student)
+        .where(Student.section_id == section.id, SignOff.part == "check-out", SignOff.date <= on)
+        .distinct()
+    )
+    found: dict[str, set[str]] = defaultdict(set)
+    for code, permit in session.execute(query):
+        found[code].add(permit)
+    return found
 
 
 def _ends(parts: Mapping[str, dt.date], kind: PermitType | None) -> dt.date | None:
@@ -194,7 +213,11 @@ def record_sign_off(session: Session, student: Student, permit: str, part: Part)
     rows = list(
         session.scalars(
             sa.select(SignOff)
-            .where(SignOff.student_id == student.id, SignOff.permit == permit)
+            .where(
+                SignOff.student_id == student.id,
+                SignOff.permit == permit,
+                SignOff.struck_out == "",
+            )
             .order_by(SignOff.id)
         )
     )
@@ -252,8 +275,44 @@ def _refuse_test(student: Student, part: Part, rows: list[SignOff]) -> None:
             )
 
 
+def load_entry(session: Session, section: Section, entry_id: int) -> SignOff:
+    """An entry of a section's log.
+
+    Raises Missing.
+    """
+    query = (
+        sa.select(SignOff)
+        .join(Student)
+        .where(Student.section_id == section.id, SignOff.id == entry_id)
+        .options(joinedload(SignOff.student))
+    )
+    row = session.scalar(query)
+    if row is None:
+        raise Missing(f"sign-off entry {entry_id}")
+    return row
+
+
+def strike_out(session: Session, row: SignOff, *, by: str, on: dt.date, reason: str) -> None:
+    """Strike out an entry: it stays in the log and counts no more.
+
+    Raises ValueError with a sentence without a reason, or if it is struck out already.
+    """
+    reason = " ".join(reason.split())
+    session.refresh(row, ["struck_out"], with_for_update=True)  # two adults at the same entry
+    if row.struck_out:
+        raise ValueError(f"It is struck out already: {row.struck_out}. Nothing is left to do.")
+    if not reason:
+        raise ValueError("Say why the entry is struck out.")
+    if len(reason) > LONGEST_REASON:
+        raise ValueError(
+            f"Say why in at most {LONGEST_REASON} characters; these are {len(reason)}."
+        )
+    row.struck_out = f"{by}, {on.isoformat()}: {reason}"
+    session.flush()
+
+
 def sign_off_log(session: Session, section: Section) -> list[SignOff]:
-    """The whole log, oldest first."""
+    """The whole log, oldest first; what was struck out stands in it."""
     query = (
         sa.select(SignOff)
         .join(Student)

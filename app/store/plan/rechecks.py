@@ -16,19 +16,22 @@ def lapses_of(session: Session, section: Section, on: dt.date) -> list[rechecks.
     """Where nobody enrolled in a team on a day is, or stays, signed off; as the record stands then.
 
     A student whom the school's rule keeps from the station counts as little as one without a
-    check-out.
+    check-out. A sign-off that was complete and lost a part, such as one struck out, is lost too.
     """
     kinds = sign_offs.permits_of(session, section)
     states = sign_offs.sign_off_states(session, section, on=on, asked=kinds)
+    once = sign_offs.checked_out(session, section, on=on)
     teams = {team.id: team.code for team in section.teams}
     held: dict[tuple[str, str], list[rechecks.Held]] = defaultdict(list)
     for student in section.students:
         gone = student.left is not None and student.left <= on
         if gone or student.team_id is None:
             continue
-        for permit, state in states.get(student.code, {}).items():
-            if state.complete and not state.refused:
-                item = rechecks.Held(state.ends, state.suspended)
+        known = states.get(student.code, {})
+        for permit in kinds.keys() & (known.keys() | once[student.code]):
+            state = known.get(permit, sign_offs.NOTHING)
+            if not state.refused and (state.complete or permit in once[student.code]):
+                item = rechecks.Held(state.ends, state.suspended, broken=not state.complete)
                 held[teams[student.team_id], permit].append(item)
     found = (
         rechecks.lapse_of(team, permit, kinds[permit].title, items, on)

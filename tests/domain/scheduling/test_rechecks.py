@@ -130,6 +130,17 @@ def test_a_team_lapses_with_the_last_of_its_sign_offs(held, since, suspended):
 DAYS = st.dates(min_value=date(2027, 1, 1), max_value=date(2027, 12, 31))
 
 
+def test_a_sign_off_that_lost_a_part_holds_the_team_back_until_a_re_check():
+    found = lapse_of("A", "P-SAW", "Bandsaw", [Held(broken=True)], MONDAY)
+    assert found is not None
+    assert (found.since, found.why) == (MONDAY, "a part of it counts no more")
+    assert lapse_of("A", "P-SAW", "Bandsaw", [Held(broken=True), Held()], MONDAY) is None
+    ends = Held(ends=MONDAY + timedelta(days=30))
+    later = lapse_of("A", "P-SAW", "Bandsaw", [Held(broken=True), ends], MONDAY)
+    assert later is not None
+    assert later.why == "ended on Wed 3 Feb"
+
+
 @given(st.lists(st.builds(Held, st.none() | DAYS, st.booleans()), max_size=5), DAYS)
 def test_one_more_sign_off_that_stays_keeps_the_team_signed_off(held, on):
     assert lapse_of("A", "P-SAW", "Bandsaw", [*held, Held()], on) is None
