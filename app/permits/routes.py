@@ -98,15 +98,25 @@ def record(key: str) -> ResponseReturnValue:
             "refused",
         )
     else:
-        then = (
-            " Plan again, so that the plan waits for the re-check."
-            if part.part == "suspension"
-            else ""
-        )
         who = ", ".join(student.code for student in students)
         done = part.part in ("suspension", "reinstatement")
+        then = _what_then(part.part, permit, students)
         flash(f"{LOGGED[part.part]}{':' if done else ' recorded for'} {who}.{then}")
     return redirect(url_for("permits.log", key=key), 303)
+
+
+def _what_then(part: str, permit: str, students: list[Student]) -> str:
+    """What a suspension asks next, and a check-out of somebody who is suspended."""
+    if part == "suspension":
+        return (
+            " Plan again, so that the plan waits for the re-check; reinstating needs a check-out "
+            "observed from that day on."
+        )
+    if part != "check-out":
+        return ""
+    states = sign_offs.sign_off_states(db(), students[0].section, on=today_here())
+    still = [item.code for item in students if states[item.code][permit].suspended]
+    return f" Still suspended: {', '.join(still)}; reinstate them now." if still else ""
 
 
 def _part_given(wrong: list[str]) -> sign_offs.Part:

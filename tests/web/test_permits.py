@@ -118,9 +118,52 @@ def test_a_suspension_needs_a_reason_and_ends_with_reinstatement(teacher, sessio
     record(teacher, "suspension", 422)
     record(teacher, "suspension", note="reached over the blade")
     assert state(session).why_not == "suspended"
+    answer = record(teacher, "reinstatement", 422, note="talked it over")
+    assert "S1-01 was suspended on Monday 1 March 2027: observe a check-out again" in answer.text
+    assert 'value="talked it over"' in answer.text
+    record(teacher, "check-out")
+    assert "Still suspended: S1-01" in get(teacher, f"{KEY}/sign-offs")
+    assert state(session).why_not == "suspended"
+    record(teacher, "reinstatement", 422, date="2027-02-28")
     record(teacher, "reinstatement")
 
     assert state(session).signed_off
+    strike(teacher, entry(session, "check-out"))
+    assert state(session).why_not == "observed check-out missing"
+
+
+def test_who_was_never_suspended_is_not_reinstated(teacher, session):
+    signed(teacher)
+    answer = record(teacher, "reinstatement", 422)
+
+    assert "S1-01 is not suspended; there is nothing to reinstate." in answer.text
+
+
+def test_a_check_out_dated_before_lesson_and_test_is_refused_and_kept_in_the_form(teacher, session):
+    record(teacher, "lesson", date="2027-02-25")
+    answer = record(teacher, "test", 422, score="100", date="2027-02-24")
+    assert "before the lesson of Thursday 25 February 2027" in answer.text
+    record(teacher, "test", score="100", date="2027-02-26")
+    answer = record(teacher, "check-out", 422, date="2027-01-05", note="router table")
+
+    assert (
+        "S1-01 cannot have the observed check-out on Tuesday 5 January 2027, before the lesson of "
+        "Thursday 25 February 2027 and the written test of Friday 26 February 2027: correct the "
+        "date" in answer.text
+    )
+    assert 'value="2027-01-05"' in answer.text
+    assert 'value="router table"' in answer.text
+    assert "check-out" not in state(session).parts
+    record(teacher, "check-out", date="2027-02-26")
+    assert state(session).signed_off
+
+
+def test_a_check_out_already_on_record_before_its_test_does_not_count(teacher, session):
+    signed(teacher)
+    session.get(SignOff, entry(session, "check-out")).date = dt.date(2027, 1, 5)
+    session.commit()
+
+    assert state(session).why_not == "observed check-out missing"
 
 
 def planned_next(session):

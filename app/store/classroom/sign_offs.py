@@ -9,11 +9,10 @@ import sqlalchemy as sa
 from sqlalchemy.orm import Session, joinedload
 
 from app.domain.bands import grade_number
+from app.domain.classroom.sign_off_order import PART_WORDS, PARTS, Entries
 from app.models import PermitType, Phase, School, SchoolRule, Section, SignOff, Step, Student
 from app.store import Missing, library
 
-PARTS = ("lesson", "test", "check-out")
-PART_WORDS = {"lesson": "lesson", "test": "written test", "check-out": "observed check-out"}
 FORMS = ("form A", "form B")
 READ_ALOUD = ", read aloud"
 LONGEST_REASON = 300
@@ -103,23 +102,21 @@ def sign_off_states(
     else:
         given = {"section": section.id, "on": on, "permits": list(asked)}
         rows = session.execute(_STATES_OF_PERMITS, given)
-    parts: dict[tuple[str, str], dict[str, dt.date]] = defaultdict(dict)
-    suspended: dict[tuple[str, str], bool] = {}
+    entries: dict[tuple[str, str], Entries] = defaultdict(Entries)
     grades: dict[str, str] = {}
     for permit, part, date, code, grade in rows:
         grades[code] = grade
-        if part in ("suspension", "reinstatement"):
-            suspended[code, permit] = part == "suspension"
-        elif part in PARTS:
-            parts[code, permit][part] = date
+        if part != "attempt":
+            entries[code, permit].add(part, date)
     kinds = permits_of(session, section) if asked is None else asked
     rules = rules_of(session, section.course.department.school_id)
     states: dict[str, dict[str, SignOffState]] = defaultdict(dict)
-    for code, permit in {*parts, *suspended}:
+    for (code, permit), held in entries.items():
+        parts = held.parts
         states[code][permit] = SignOffState(
-            parts[code, permit],
-            suspended.get((code, permit), False),
-            _ends(parts[code, permit], kinds.get(permit)),
+            parts,
+            held.suspended_on is not None,
+            _ends(parts, kinds.get(permit)),
             on,
             rule_refusal(rules.get(permit), grades[code]),
         )
@@ -207,8 +204,10 @@ class Part:
 def record_sign_off(session: Session, student: Student, permit: str, part: Part) -> SignOff:
     """Record one part of a permit. A test below 100 % goes on record as an attempt only.
 
-    Raises ValueError with a sentence if the order is broken, the same form is written again
-    after it was not passed, or the school's rule keeps the student's grade from the station.
+    Raises ValueError with a sentence if the order of parts or of their dates is broken, a
+    reinstatement comes without a check-out observed since the suspension, the same form is
+    written again after it was not passed, or the school's rule keeps the student's grade from
+    the station.
     """
     rows = list(
         session.scalars(
@@ -221,8 +220,7 @@ def record_sign_off(session: Session, student: Student, permit: str, part: Part)
             .order_by(SignOff.id)
         )
     )
-    done = {row.part for row in rows}
-    _refuse_out_of_order(student, permit, part, done, session)
+    _refuse_out_of_order(session, student, permit, part, rows)
     kept = part.part
     if part.part == "test":
         _refuse_test(student, part, rows)
@@ -243,18 +241,22 @@ def record_sign_off(session: Session, student: Student, permit: str, part: Part)
 
 
 def _refuse_out_of_order(
-    student: Student, permit: str, part: Part, done: set[str], session: Session
+    session: Session, student: Student, permit: str, part: Part, rows: list[SignOff]
 ) -> None:
-    school_id = student.section.course.department.school_id
-    refusal = rule_refusal(rules_of(session, school_id).get(permit), student.grade)
+    section = student.section
+    rule = rules_of(session, section.course.department.school_id).get(permit)
+    refusal = rule_refusal(rule, student.grade)
     if refusal and part.part in ("test", "check-out"):
         raise ValueError(f"{student.code}: {refusal}.")
-    if part.part == "test" and "lesson" not in done:
-        raise ValueError(f"{student.code} has not had the lesson yet; record it before the test.")
-    if part.part == "check-out" and "test" not in done:
-        raise ValueError(
-            f"{student.code} has not passed the test yet; record it before the check-out."
-        )
+    held = Entries()
+    for row in rows:
+        held.add(row.part, row.date)
+    kind = permits_of(session, section).get(permit)
+    days = kind.renew_after_days if kind is not None else None
+    lasts = dt.timedelta(days=days) if days is not None else None
+    out_of_order = held.refusal(part.part, part.date, lasts)
+    if out_of_order:
+        raise ValueError(f"{student.code} {out_of_order}")
     if part.part == "suspension" and not part.note.strip():
         raise ValueError(f"Say in the note why {student.code} is suspended.")
 
