@@ -31,6 +31,7 @@ LOGGED = {
     "attempt": "Written test, not passed",
 }
 HIGHEST_GRADE, HIGHEST_AGE = 13, 25
+LONGEST_NAME = 80
 
 
 def _enrolled(section: Section, on: dt.date) -> list[Student]:
@@ -62,6 +63,7 @@ def _page(section: Section, wrong: tuple[str, ...] = ()) -> str:
         mine=sections.may_change(me(), section),
         wrong=wrong,
         given=request.form,
+        longest=LONGEST_NAME,
         today=today_here(),
         nothing=sign_offs.NOTHING,
     )
@@ -146,11 +148,23 @@ def _part_given(wrong: list[str]) -> sign_offs.Part:
     return sign_offs.Part(
         part=part,
         date=date,
-        person=me().name,
+        person=_observer(wrong),
         test_version=f"{given.get('version', '')}{aloud}",
         score=score,
         note=given.get("note", ""),
     )
+
+
+def _observer(wrong: list[str]) -> str:
+    """Who taught, tested or observed, as typed; a form without the field means its sender."""
+    name = request.form.get("person", me().name).strip()
+    if not name:
+        wrong.append("Enter who observed it.")
+    elif len(name) > LONGEST_NAME:
+        wrong.append(
+            f"Observed by: enter at most {LONGEST_NAME} characters; these are {len(name)}."
+        )
+    return name
 
 
 @bp.get("/sections/<key>/sign-offs/entries/<int:entry_id>")

@@ -331,6 +331,28 @@ def test_the_log_comes_out_as_csv_and_no_cell_is_a_formula(teacher, session):
     assert not any(cell.startswith(("=", "+", "@")) for row in rows for cell in row)
 
 
+def test_who_observed_is_named_as_typed_and_is_the_account_by_default(teacher, session):
+    name = teacher_name(session)
+    session.rollback()
+    assert f'name="person" maxlength="80" autocomplete="off" value="{name}"' in get(
+        teacher, f"{KEY}/sign-offs"
+    )
+    record(teacher, "lesson")
+    record(teacher, "test", score="100", person=" Mr. O’Dell, room 12 ")
+    assert session.get(SignOff, entry(session, "lesson")).person == name
+    assert session.get(SignOff, entry(session, "test")).person == "Mr. O’Dell, room 12"
+    session.rollback()
+    assert "Mr. O’Dell, room 12" in get(teacher, f"{KEY}/sign-offs")
+
+    long = "x" * 81
+    answer = record(teacher, "check-out", 422, person=long)
+    assert "at most 80 characters; these are 81" in answer.text
+    assert f'value="{long}"' in answer.text
+    assert "Enter who observed it." in record(teacher, "check-out", 422, person=" ").text
+    record(teacher, "check-out", person="y" * 80)
+    assert session.get(SignOff, entry(session, "check-out")).person == "y" * 80
+
+
 # --- wrong entries ------------------------------------------------------------------------------
 
 
