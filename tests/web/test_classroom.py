@@ -655,6 +655,19 @@ def test_a_slip_tells_the_absent_what_was_missed_and_with_whom(teacher, session)
     assert pdf.data.startswith(b"%PDF")
 
 
+def test_a_slip_names_nobody_who_was_away_too(teacher, session):
+    number = number_of_today(session)
+    team, _ = planned(session)
+    codes = [student.code for student in team.students]
+    post(teacher, f"{KEY}/meetings/{number}/away", away=codes)
+    page = get(teacher, f"{KEY}/meetings/{number}/catch-up")
+
+    assert page.count("Nobody of your team was there: ask the teacher.") == len(codes)
+    for code in codes:
+        assert f"Ask {code}" not in page
+        assert f"or {code}" not in page
+
+
 def test_a_week_and_a_day_carry_the_owners_notice_of_the_codes_they_show(teacher, session):
     notice = session.scalar(sa.select(Framework.notice).where(Framework.key == "CCSS-M"))
     assert notice

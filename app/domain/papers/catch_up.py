@@ -4,7 +4,6 @@ A slip says what was missed, what to do now, and with whom; it never says why so
 """
 
 import datetime as dt
-from collections.abc import Sequence
 from dataclasses import dataclass
 
 from app.domain.dates import long_date
@@ -25,25 +24,30 @@ class MissedLesson:
 
 @dataclass(frozen=True, slots=True)
 class MissedWork:
-    """A step of the student's team; `way` is how the library says it is made up."""
+    """A step of the student's team; `way` is how the library says it is made up.
+
+    `own`: every student does it, whatever the team has done, as a test or a check-out.
+    """
 
     step: str
     title: str
     where: str
     done: bool
+    own: bool = False
     way: str = ""
     reading: str = ""
 
 
 @dataclass(frozen=True, slots=True)
 class Slip:
-    """Everything one absent student needs from one meeting."""
+    """Everything one absent student needs from one meeting; `partners` are those who were there."""
 
     section: str
     student: str
     team: str
     date: dt.date
     partners: tuple[str, ...] = ()
+    team_away: bool = False
     lessons: tuple[MissedLesson, ...] = ()
     briefings: tuple[str, ...] = ()
     work: tuple[MissedWork, ...] = ()
@@ -83,7 +87,7 @@ def slip_document(slip: Slip) -> Document:
     if slip.work:
         blocks.append(Heading("What your team did, and what is left for you"))
         blocks.append(Items(tuple(_work(item) for item in slip.work), numbered=True))
-    blocks.append(Paragraph(_with_whom(slip.partners), label="With whom"))
+    blocks.append(Paragraph(_with_whom(slip), label="With whom"))
     if slip.signing_off:
         blocks.append(Items(slip.signing_off, label="Before you go to the station"))
     if slip.hazards:
@@ -96,17 +100,23 @@ def slip_document(slip: Slip) -> Document:
     )
 
 
-def _with_whom(partners: Sequence[str]) -> str:
-    if partners:
-        return f"Ask {' or '.join(partners)} to show you the work; then the teacher."
+def _with_whom(slip: Slip) -> str:
+    if slip.partners:
+        return f"Ask {' or '.join(slip.partners)} to show you the work; then the teacher."
+    if slip.team_away:
+        return "Nobody of your team was there: ask the teacher."
     return "Ask the teacher."
 
 
 def _work(item: MissedWork) -> str:
-    state = "done by your team" if item.done else "still open"
-    text = f"{item.step} {item.title} ({item.where}): {state}."
+    text = f"{item.step} {item.title} ({item.where}): "
+    way = f"{item.way[:1].lower()}{item.way[1:].rstrip('.')}"
+    if not item.done:
+        text += f"still open. To make it up: {way}." if way else "still open."
+    elif item.own:
+        text += f"done by your team. Your own part is left: {way or 'ask for it'}."
+    else:
+        text += "done by your team; nothing is left but to have it shown to you."
     if item.reading:
         text += f" Reading: {item.reading}; take it once more yourself and compare."
-    if item.way:
-        text += f" To make it up: {item.way[:1].lower()}{item.way[1:].rstrip('.')}."
     return text

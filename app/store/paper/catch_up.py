@@ -29,10 +29,16 @@ def slips_of(session: Session, section: Section, plan: Plan, meeting: Meeting) -
     work = _Work(session, section, meeting, steps, rows, facts)
     teams = {team.id: team for team in sections.load_teams(session, section)}
     slips = []
-    for student in class_day.enrolled(section, meeting.date):
+    enrolled = class_day.enrolled(section, meeting.date)
+    for student in enrolled:
         if student.code not in away:
             continue
         team = teams.get(student.team_id) if student.team_id is not None else None
+        others = [
+            other
+            for other in enrolled
+            if team is not None and other.team_id == team.id and other.id != student.id
+        ]
         missed = work.of(student)
         slips.append(
             Slip(
@@ -41,10 +47,9 @@ def slips_of(session: Session, section: Section, plan: Plan, meeting: Meeting) -
                 team=team.code if team else "",
                 date=meeting.date,
                 partners=tuple(
-                    other.code
-                    for other in (team.students if team else ())
-                    if other.code != student.code and other.left is None
+                    other.code for other in others if other.code not in away and other.left is None
                 ),
+                team_away=bool(others) and all(other.code in away for other in others),
                 lessons=lessons,
                 briefings=on_paper.briefings,
                 work=tuple(missed),
@@ -112,6 +117,7 @@ class _Work:
                     title=step.title,
                     where=self.stations.get(step.station, step.station),
                     done=key in self.done,
+                    own=step.whole_class or bool(step.grants),
                     way=step.catch_up,
                     reading=f"{reading.written} ({(step.check or {}).get('what', '')})"
                     if reading
