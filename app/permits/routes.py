@@ -259,8 +259,6 @@ def _cautions(steps: list[Step]) -> list[str]:
 def export(key: str) -> ResponseReturnValue:
     """The log as CSV; cells that could be read as formulas are made text."""
     section = sections.load_section(db(), me(), key)
-    if section.teacher_id != me().id and me().role is Role.WORKSHOP_LEAD:
-        raise Missing("sign-offs")
     return send(sign_offs_csv(db(), section), f"{key}-sign-offs.csv")
 
 

@@ -8,7 +8,7 @@ from typing import ParamSpec, TypeVar, cast
 from flask import Flask, abort, current_app, g, redirect, request, session, url_for
 from flask.typing import ResponseReturnValue
 
-from app.models import Role, User
+from app.models import Role, Section, User
 from app.store import people
 from app.web.database import db
 
@@ -22,7 +22,7 @@ def init_app(app: Flask) -> None:
     """Turn strangers away from every route that does not say it is public."""
     app.permanent_session_lifetime = SIGNED_IN_FOR
     app.before_request(turn_strangers_away)
-    app.context_processor(lambda: {"user": g.get("user")})
+    app.context_processor(lambda: {"user": g.get("user"), "may_see_marks": may_see_marks})
 
 
 def public(view: Callable[P, R]) -> Callable[P, R]:
@@ -76,6 +76,15 @@ def me() -> User:
     if user is None:
         abort(401)
     return cast("User", user)
+
+
+def may_see_marks(section: Section) -> bool:
+    """Whether marks and evidence of single students are open to the signed-in user.
+
+    They are to the section's teacher, the department head and administrators. A workshop lead
+    needs to know who is signed off for the stations, and sees sign-offs only.
+    """
+    return me().role is not Role.WORKSHOP_LEAD or section.teacher_id == me().id
 
 
 def begin(user: User) -> None:

@@ -353,6 +353,20 @@ def test_who_observed_is_named_as_typed_and_is_the_account_by_default(teacher, s
     assert session.get(SignOff, entry(session, "check-out")).person == "y" * 80
 
 
+@pytest.mark.parametrize(
+    ("who", "marks"), [("teacher", 200), ("head", 200), ("admin", 200), ("workshop", 404)]
+)
+def test_a_workshop_lead_sees_sign_offs_and_no_marks_and_no_link_leads_nowhere(app, who, marks):
+    client = signed_in(app, who)
+    page = get(client, f"{KEY}/sign-offs")
+    assert f'href="{KEY}/sign-offs.csv"' in page
+    assert get(client, f"{KEY}/sign-offs.csv").startswith("date,student,permit")
+    get(client, f"{KEY}/marks", marks)
+    get(client, f"{KEY}/evidence.csv", marks)
+    for name in ("sign-offs", "progress", "today", "measurements", "roster"):
+        assert (f'href="{KEY}/marks"' in get(client, f"{KEY}/{name}")) == (marks == 200)
+
+
 # --- wrong entries ------------------------------------------------------------------------------
 
 

@@ -20,7 +20,7 @@ from app.store import Missing, sections
 from app.store.classroom import evidence, sheet_marks
 from app.store.paper import catch_up as catch_up_store
 from app.store.plan import plans
-from app.web.access import me
+from app.web.access import may_see_marks, me
 from app.web.clock import now_here, today_here
 from app.web.database import db
 from app.web.files import paper_asked, send
@@ -312,7 +312,15 @@ def _taught(section: Section) -> list[Treatment]:
 @bp.get("/sections/<key>/marks")
 def marks(key: str) -> ResponseReturnValue:
     """Marks by student and lesson: a grid to fill."""
-    return _marks_page(_section(key))
+    return _marks_page(_marked(key))
+
+
+def _marked(key: str) -> Section:
+    """A section whose marks are open to the signed-in user."""
+    section = _section(key)
+    if not may_see_marks(section):
+        raise Missing("marks")
+    return section
 
 
 @dataclass(frozen=True)
@@ -427,4 +435,4 @@ def _score(text: str, name: str, wrong: list[str], most: float = MOST_POINTS) ->
 @bp.get("/sections/<key>/evidence.csv")
 def evidence_file(key: str) -> ResponseReturnValue:
     """Evidence per student per standard as CSV."""
-    return send(evidence_csv(db(), _section(key)), f"{key}-evidence.csv")
+    return send(evidence_csv(db(), _marked(key)), f"{key}-evidence.csv")
