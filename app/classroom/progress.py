@@ -3,7 +3,7 @@
 from flask import render_template, request
 
 from app.classroom.day import EVENTS, TICKS, Refused
-from app.domain.classroom.class_data import Point, strip
+from app.domain.classroom.class_data import NARROW, Point, strip
 from app.models import MeetingState, Section, Step, Team
 from app.store import Missing, sections
 from app.store.classroom import class_day, evidence
@@ -35,6 +35,7 @@ def progress_page(section: Section) -> str:
         out=evidence.measurements_of(session, section, out_only=True),
         points=sorted(points, key=lambda point: (point.value, point.holder)),
         spread=strip(points, apart=52.0) if points and until is not None else None,
+        narrow=strip(points, width=NARROW),
         until=until,
         chosen=chosen,
         first=first,

@@ -69,6 +69,23 @@ def test_the_page_fits_a_phone_and_every_target_a_gloved_finger(phone, sample_sc
     assert small == []
 
 
+def test_every_team_of_the_spread_stands_on_a_phones_screen(phone, sample_school):
+    phone.goto(f"{sample_school}/sections/period-3/progress")
+    shown = phone.evaluate(
+        """() => [...document.querySelectorAll("figure.strip text")]
+          .filter(text => text.checkVisibility() && /^T\\d+$/.test(text.textContent))
+          .map(text => ({ team: text.textContent, box: text.getBoundingClientRect() }))
+          .map(({ team, box }) => [team, box.left, box.right, box.height])"""
+    )
+    teams = phone.locator("table.progress thead th").all_inner_texts()[1:]
+
+    assert sorted(team for team, *_ in shown) == sorted(teams)
+    for team, left, right, height in shown:
+        assert left >= 0, team
+        assert right <= PHONE["width"], team
+        assert height >= 10, team
+
+
 def test_a_student_is_changed_by_touch_and_a_mistake_keeps_what_was_entered(phone, sample_school):
     phone.goto(f"{sample_school}/sections/period-3/roster")
     phone.get_by_role("link", name="Change S1-05").tap()

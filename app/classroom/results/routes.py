@@ -7,7 +7,15 @@ from flask import Response, flash, redirect, render_template, request, url_for
 from flask.typing import ResponseReturnValue
 
 from app.classroom.blueprint import bp
-from app.domain.classroom.class_data import DataSet, Fret, Point, fret_residuals, limits_of, strip
+from app.domain.classroom.class_data import (
+    NARROW,
+    DataSet,
+    Fret,
+    Point,
+    fret_residuals,
+    limits_of,
+    strip,
+)
 from app.domain.document import Document, answer_key
 from app.domain.papers.catch_up import slip_document
 from app.domain.papers.statistics_paper import residual_rows, statistics_document
@@ -150,7 +158,12 @@ def _measurements_page(section: Section, entered: _Entered | None = None) -> str
         "classroom/measurements.html",
         section=section,
         sets=[
-            (data, data.statistics(), strip(data.points, low=data.low, high=data.high))
+            (
+                data,
+                data.statistics(),
+                strip(data.points, low=data.low, high=data.high),
+                strip(data.points, low=data.low, high=data.high, width=NARROW),
+            )
             for data in sets
         ],
         frets=frets,

@@ -238,6 +238,9 @@ class Strip:
     zero: float | None
 
 
+NARROW = 290.0  # a phone's width in the units of the drawing, less its margins
+
+
 def strip(
     points: Sequence[Point],
     *,
