@@ -133,10 +133,73 @@ def test_a_hold_point_by_keyboard_alone_with_a_doubtful_reading(phone):
     phone.keyboard.press("Space")
     phone.keyboard.press("Tab")
     phone.keyboard.press("Enter")
+    phone.locator(f"#{name} [name=go-on]").wait_for()
+    assert "is kept and is out of its limits" in phone.inner_text(f"#{name} [role=alert]")
+    assert phone.input_value(f"#{name} [name=reading]") == ""
+
+    phone.locator(f"#{name} [name=go-on]").focus()
+    phone.keyboard.press("Space")
+    phone.keyboard.press("Tab")
+    phone.keyboard.press("Enter")
     phone.locator(f"#{name} .record-line").wait_for()
 
-    assert "checked by AR" in phone.inner_text(f"#{name}")
-    assert "out of its limits" in phone.inner_text(f"#{name}")
+    assert "checked by AR: Went on with 7, out of limits." in phone.inner_text(f"#{name}")
+
+
+def test_a_second_enter_undoes_nothing_and_enter_in_a_note_records_nothing(phone):
+    bench = open_bench(phone, hold=False)
+    name = bench.get_attribute("id")
+    bench.locator("summary").tap()
+    bench.locator("[name=note]").fill("tear-out")
+    bench.locator("[name=note]").press("Enter")
+    bench.locator("[name=note]").type("near the edge")
+    bench.get_by_role("button", name="Done").focus()
+    phone.keyboard.press("Enter")
+    phone.locator(f"#{name} .record-line").wait_for()
+    phone.locator(f"#{name} p.said").wait_for()
+    assert phone.evaluate("document.activeElement.id") == name
+    phone.keyboard.press("Enter")
+
+    phone.reload()
+    assert phone.locator(f"#{name} .record-line").count() == 1
+    assert "A. Rowan: tear-out near the edge" in phone.inner_text(f"#{name} .record-line")
+
+
+def test_a_form_of_an_older_sign_in_is_saved_with_the_new_one(phone):
+    bench = open_bench(phone, hold=False)
+    name = bench.get_attribute("id")
+    # What a new sign-in in another tab, or a restart of the program, does to an open page.
+    phone.evaluate(
+        "document.querySelectorAll('[name=csrf_token]').forEach(f => { f.value = 'old'; })"
+    )
+    with phone.expect_request_finished(lambda request: request.method == "GET"):
+        bench.get_by_role("button", name="Done").tap()
+    phone.locator(f"#{name} .record-line").wait_for()
+
+
+def test_what_is_half_entered_is_not_left_behind_without_a_word(phone):
+    bench = open_bench(phone, hold=True)
+    bench.locator("[name=initials]").fill("ZZ")
+    phone.locator("#meeting [value=lost]").tap()
+    phone.locator("#meeting .said.failed").wait_for()
+
+    assert "Something is entered and not saved yet" in phone.inner_text("#meeting .said")
+    assert phone.url.endswith("/today")
+
+
+def test_marks_that_cannot_be_saved_stay_and_are_saved_later(phone, sample_school):
+    phone.goto(f"{sample_school}/sections/period-3/marks?artifact=exit+question")
+    cell = phone.locator("table.marks input:not([type=hidden])").first
+    cell.fill("8.5")
+    phone.route("**/marks*", lambda route: route.abort())
+    phone.get_by_role("button", name="Save the marks").tap()
+    phone.locator(".said.failed").wait_for()
+    assert cell.input_value() == "8.5"
+
+    phone.unroute("**/marks*")
+    phone.get_by_role("button", name="Save the marks").tap()
+    phone.locator(".messages", has_text="1 mark saved.").wait_for()
+    assert phone.locator("table.marks input:not([type=hidden])").first.input_value() == "8.5"
 
 
 def test_a_save_that_fails_keeps_what_was_entered_and_says_so(phone):

@@ -310,6 +310,7 @@ def _statistics(key: str, step: str) -> Document:
 ARTIFACTS = ("exit question", "test", "report")  # a worksheet has its own mark sheet
 SHOWN_LESSONS = 6
 MOST_POINTS = 1000.0
+USUAL_POINTS = 10.0  # until a paper has been marked once
 
 
 def _taught(section: Section) -> list[Treatment]:
@@ -347,6 +348,11 @@ class _Papers:
     chosen: str
     by_question: bool
     work: list[sheet_marks.MarkedWork]
+
+    @property
+    def out_of(self) -> float:
+        """How many points the paper has: as it was marked last."""
+        return self.work[-1].out_of if self.work else USUAL_POINTS
 
 
 def _papers(section: Section) -> _Papers:

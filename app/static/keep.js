@@ -1,6 +1,6 @@
-// A form on a class-time page is saved in place: the answer's parts of the page take the old ones'
-// place, and a form that is no part of the page leads on to where the answer leads. If it cannot be
-// saved, everything entered stays in the form and the form says so.
+// A form whose entries must not be lost is sent from where it stands. In a part of a page the answer's
+// parts take the old ones' place; elsewhere the answer's page does. If it cannot be saved, everything
+// entered stays in the form and the form says so.
 const LONGEST_WAIT_MS = 12000;
 
 const say = (form, text, failed) => {
@@ -59,15 +59,19 @@ const send = async (form, data) => {
   }
   if (signedOut(answer)) return { kept: ENDED };
   if (!answer.ok && answer.status !== 422) return { kept: `Not saved (the answer was ${answer.status}). What you entered is still here: try again.` };
-  return { saved: answer.ok, address: answer.url, page: await parsed(answer) };
+  return { saved: answer.ok, address: answer.redirected ? answer.url : "", page: await parsed(answer) };
 };
 
-// The whole page where the form is no part of it: on to the answer's address, or the answer itself.
-const show = (saved, address, page) => {
-  if (saved) { location.assign(address); return; }
+// The answer's page in place of this one: its address too, if the answer led on to one.
+const show = (address, page) => {
   document.querySelector("main").replaceWith(document.importNode(page.querySelector("main"), true));
-  (document.querySelector("main .error-summary") ?? document.querySelector("main h1"))?.focus();
+  document.title = page.title;
+  if (address) history.pushState(null, "", address);
+  const main = document.querySelector("main");
+  (main.querySelector(".error-summary") ?? main).focus();
+  window.scrollTo(0, 0);
 };
+window.addEventListener("popstate", () => location.reload());
 
 // The fresh part is where one goes on, never a button: a second Enter must not press it.
 const goOn = (fresh, saved) => {
@@ -99,7 +103,7 @@ document.addEventListener("submit", async (event) => {
   try {
     const { kept, saved, address, page } = await send(form, data);
     if (kept) { say(form, kept, true); return; }
-    if (!region) { show(saved, address, page); return; }
+    if (!region) { show(address, page); return; }
     const id = region.id;
     // Who is here, and what is done, decide what other teams may record: their parts are renewed too.
     const parts = [id, ...untouched(region)];
