@@ -4,6 +4,7 @@ import logging
 import sys
 import time
 
+import sqlalchemy as sa
 from flask import Flask, Response, g, request
 
 log = logging.getLogger("app.requests")
@@ -37,7 +38,8 @@ def note(response: Response) -> Response:
             request.method,
             request.endpoint,
             response.status_code,
-            user.id if user is not None else "-",
+            # By its key: after a failed write the session can no longer load the user.
+            sa.inspect(user).identity[0] if user is not None else "-",
             1000 * (time.perf_counter() - g.get("started", time.perf_counter())),
         )
     return response

@@ -67,6 +67,14 @@ def test_lines_that_cannot_be_used_are_named_and_the_others_come_in(run, tmp_pat
     assert "is no code" in out
 
 
+def test_one_code_for_two_students_is_a_sentence_on_the_command_line_too(run, tmp_path):
+    path = tmp_path / "list.csv"
+    path.write_text("code,sourcedId\nZ-01,u1\nZ-01,u2\n")
+    code, out, _ = run("roster", "import", path, *SECTION, "--json")
+    assert (code, json.loads(out)["added"]) == (0, ["Z-01"])
+    assert "two students" in json.loads(out)["problems"][0]
+
+
 @pytest.mark.parametrize("folder", [True, False])
 def test_a_oneroster_folder_or_zip_comes_in_by_codes_without_names_or_demographics(
     run, tmp_path, folder

@@ -329,3 +329,23 @@ def test_what_is_no_code_is_refused_in_words(code):
 
     assert not found.added
     assert found.problems
+
+
+def test_one_code_for_two_students_is_said_and_given_to_the_first():
+    found = compare(
+        [Entry("Z-01", "u1"), Entry("z-01", "u2"), Entry("Z-01")], [], prefix="P3"
+    )  # fmt: skip
+
+    assert [(entry.code, entry.source_id) for entry in found.added] == [("Z-01", "u1")]
+    assert "z-01 stands for two students, sourcedId u1 and u2" in found.problems[0]
+    assert "Z-01 stands twice" in found.problems[1]
+
+
+def test_a_student_named_by_code_and_by_source_id_is_taken_once():
+    known = [Known("S1-01", "u1", "9", "T01", None)]
+    found = compare(
+        [Entry(source_id="u1", grade="10"), Entry("S1-01", grade="11")], known, prefix="P3"
+    )
+
+    assert [item.entry.grade for item in found.changed] == ["10"]
+    assert "S1-01 stands twice" in found.problems[0]

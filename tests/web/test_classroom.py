@@ -811,6 +811,30 @@ def test_typed_codes_are_previewed_then_taken_over(teacher, session):
     assert student.team.code == "T01"
 
 
+def test_one_code_for_two_students_is_said_and_the_rest_comes_in(teacher, session):
+    typed = "code,sourcedId\nZ-01,u1\nZ-01,u2\nZ-02,u3\n"
+    page = post(teacher, f"{KEY}/roster/preview", 200, codes=typed).text
+    assert "Z-01 stands for two students, sourcedId u1 and u2" in page
+
+    post(teacher, f"{KEY}/roster", rows=typed)
+
+    new = sa.select(Student.code, Student.source_id).where(Student.code.like("Z-%"))
+    assert {tuple(row) for row in session.execute(new)} == {("Z-01", "u1"), ("Z-02", "u3")}
+
+
+def test_a_write_the_database_refuses_still_gets_our_own_page(app, teacher, monkeypatch):
+    def broken(session, section, *_, **__):
+        session.add(Student(section_id=section.id, code=section.students[0].code))
+        session.flush()
+
+    monkeypatch.setattr("app.classroom.roster.routes.roster.import_list", broken)
+    app.config.update(TESTING=False)
+
+    answer = post(teacher, f"{KEY}/roster", 500, rows="Z-01")
+
+    assert "Something went wrong on our side" in answer.text
+
+
 def test_a_oneroster_zip_comes_in_by_codes_and_names_only_if_asked(teacher, session):
     archive = io.BytesIO()
     with zipfile.ZipFile(archive, "w") as bundle:

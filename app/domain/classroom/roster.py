@@ -11,6 +11,7 @@ from dataclasses import dataclass, replace
 LONGEST_CODE = 20
 CODE = re.compile(r"[A-Za-z0-9][A-Za-z0-9._\-]*")
 GRADES = ("PK", "TK", "K", *(str(grade) for grade in range(1, 14)))
+TWICE = "stands twice; each student needs one code. Taken once."
 
 
 @dataclass(frozen=True, slots=True)
@@ -111,6 +112,9 @@ def compare(
         if found is None:
             added.append(entry)
             continue
+        if found.code in met:
+            problems.append(f"{found.code} {TWICE}")
+            continue
         met.add(found.code)
         what = _differences(entry, found)
         if what:
@@ -133,8 +137,8 @@ def compare(
 
 def _once(entries: Sequence[Entry]) -> tuple[list[Entry], list[str]]:
     """Each student once; a student in two teams, or twice, is said and kept where first met."""
-    kept: dict[str, Entry] = {}
-    problems = []
+    kept: dict[tuple[str, str], Entry] = {}
+    taken, problems = [], []
     for entry in entries:
         if entry.code and (problem := code_problem(entry.code)):
             problems.append(f"{entry.row}: {problem}" if entry.row else problem)
@@ -143,20 +147,31 @@ def _once(entries: Sequence[Entry]) -> tuple[list[Entry], list[str]]:
             shown = entry.code or entry.source_id
             problems.append(f"{shown}: the team {code_problem(entry.team)} Taken without a team.")
             entry = replace(entry, team="")  # noqa: PLW2901 - the same entry, corrected
-        key = (entry.source_id or entry.code).casefold()
-        first = kept.get(key)
+        keys = [("sourcedId", entry.source_id), ("code", entry.code.casefold())]
+        keys = [key for key in keys if key[1]]
+        first = next((kept[key] for key in keys if key in kept), None)
         if first is None:
-            kept[key] = entry
-            continue
-        shown = entry.code or entry.source_id
-        if first.team and entry.team and first.team.casefold() != entry.team.casefold():
-            problems.append(
-                f"{shown} stands in two teams, {first.team} and {entry.team}; keep one. "
-                f"Taken: {first.team}."
-            )
+            kept.update(dict.fromkeys(keys, entry))
+            taken.append(entry)
         else:
-            problems.append(f"{shown} stands twice; each student needs one code. Taken once.")
-    return list(kept.values()), problems
+            problems.append(_clash(first, entry))
+    return taken, problems
+
+
+def _clash(first: Entry, entry: Entry) -> str:
+    """Why an entry cannot stand beside one before it, in a sentence."""
+    shown = entry.code or entry.source_id
+    if first.source_id and entry.source_id and first.source_id != entry.source_id:
+        return (
+            f"{shown} stands for two students, sourcedId {first.source_id} and {entry.source_id}; "
+            f"give {entry.source_id} a code of its own. Taken: {first.source_id}."
+        )
+    if first.team and entry.team and first.team.casefold() != entry.team.casefold():
+        return (
+            f"{shown} stands in two teams, {first.team} and {entry.team}; keep one. "
+            f"Taken: {first.team}."
+        )
+    return f"{shown} {TWICE}"
 
 
 def _differences(entry: Entry, found: Known) -> tuple[str, ...]:
