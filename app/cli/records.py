@@ -69,6 +69,8 @@ def import_roster(
         f"{found.format}: {_counted(len(compared.added), preview=preview)} added, "
         f"{len(compared.changed) + len(compared.gone)} changed; {change.students} in the class."
     )
+    if compared.new_teams:
+        click.echo(f"  New teams: {', '.join(compared.new_teams)}.")
     for sentence in (*found.notes, *problems):
         click.echo(f"  {sentence}")
 

@@ -9,6 +9,7 @@ from typing import Any
 import sqlalchemy as sa
 from sqlalchemy.orm import Session, contains_eager, joinedload, selectinload
 
+from app.domain.classroom import roster
 from app.domain.scheduling import calendar, events
 from app.models import (
     Build,
@@ -16,9 +17,11 @@ from app.models import (
     Department,
     Instrument,
     InstrumentQuantity,
+    Measurement,
     Meeting,
     MeetingState,
     Phase,
+    Progress,
     RequiredStandard,
     Role,
     Room,
@@ -628,8 +631,8 @@ def make_teams(session: Session, section: Section, size: int) -> list[Team]:
     if size < 1:
         raise ValueError("A team needs at least one student.")
     count = -(-len(free) // size)
-    first = len(section.teams) + 1
-    teams = [create_team(session, section, f"T{first + n:02d}") for n in range(count)]
+    codes = roster.next_team_codes([team.code for team in section.teams], count)
+    teams = [create_team(session, section, code) for code in codes]
     for place, student in enumerate(free):
         student.team = teams[place % count]
     session.flush()
@@ -688,6 +691,18 @@ def load_teams(session: Session, section: Section) -> list[Team]:
         )
     )
     return list(session.scalars(query))
+
+
+def teams_with_a_record(session: Session, section: Section) -> set[int]:
+    """The ids of teams that have done, spoiled or measured something."""
+    mine = sa.select(Team.id).where(Team.section_id == section.id)
+    return {
+        team_id
+        for table in (Progress, Measurement)
+        for team_id in session.scalars(
+            sa.select(table.team_id).where(table.team_id.in_(mine)).distinct()
+        )
+    }
 
 
 def load_steps(session: Session, build_id: int) -> list[Step]:

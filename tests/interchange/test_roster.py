@@ -10,7 +10,14 @@ import zipfile
 
 import pytest
 
-from app.domain.classroom.roster import Entry, Known, compare, next_codes, read_grade
+from app.domain.classroom.roster import (
+    Entry,
+    Known,
+    compare,
+    next_codes,
+    next_team_codes,
+    read_grade,
+)
 from app.interchange.files import BadFile
 from app.interchange.roster import decoded, plain_csv, read_bytes, read_path, read_text
 
@@ -316,6 +323,22 @@ def test_the_next_list_finds_students_by_their_source_id_and_says_who_has_gone()
     assert [item.code for item in found.changed] == ["S1-01"]
     assert [entry.code for entry in found.added] == ["S1-04"]
     assert found.gone == ("S1-02",)
+
+
+def test_teams_match_in_either_case_and_new_ones_are_named_once():
+    known = [Known("S1-01", None, "9", "T01", None), Known("S1-02", None, "9", "T02", None)]
+    entries = [Entry("S1-01", team="t01"), Entry("S1-02", team="t12"), Entry("S1-03", team="T12")]
+    found = compare(entries, known, prefix="P3", teams=["T01", "T02"])
+
+    assert found.same == 1
+    assert found.changed[0].what == ("team T02 becomes t12",)
+    assert [entry.team for entry in found.added] == ["t12"]
+    assert found.new_teams == ("t12",)
+
+
+def test_new_teams_are_numbered_after_the_last_even_where_one_is_missing():
+    assert next_team_codes(["T01", "T03"], 2) == ["T04", "T05"]
+    assert next_team_codes([], 2) == ["T01", "T02"]
 
 
 def test_new_codes_follow_the_pattern_in_use():

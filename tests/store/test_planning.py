@@ -21,6 +21,7 @@ from app.models import (
     Section,
     Station,
     Step,
+    Student,
     User,
 )
 from app.store import sections
@@ -147,8 +148,9 @@ def small_section(session, *, glue_places=1, **glue):
         room=room,
         build=build,
     )
-    for code in ("T01", "T02"):
-        sections.create_team(session, section, code)
+    for number, code in enumerate(("T01", "T02"), 1):
+        team = sections.create_team(session, section, code)
+        session.add(Student(code=f"P-{number}", section_id=section.id, team_id=team.id))
     session.flush()
     return section
 
@@ -248,6 +250,26 @@ def test_the_same_section_and_search_give_the_same_plan(session):
         return sorted(found)
 
     assert rows() == rows()
+
+
+def test_a_team_without_students_or_record_is_not_planned_and_one_with_a_record_is(session):
+    section = small_section(session)
+    empty = sections.create_team(session, section, "T03")
+    begun = sections.create_team(session, section, "T04")
+    session.add(
+        Progress(
+            team=begun, step=section.build.phases[0].steps[0], meeting=section.meetings[0],
+            event="spoiled", recorded_at=NOW, recorded_by="test",
+        )
+    )  # fmt: skip
+    session.flush()
+
+    plan = make_plan(session, section)
+
+    assert plan.teams == 3
+    planned = {team for team, _ in placed(session, plan)}
+    assert empty.code not in planned
+    assert begun.code in planned
 
 
 def test_a_section_without_teams_is_refused_in_a_sentence(session):

@@ -897,6 +897,64 @@ def test_a_student_is_not_changed_by_what_cannot_be(teacher, session, data):
     assert "what you entered is still here" in answer.text
 
 
+def test_a_team_code_in_another_case_is_the_team_of_the_class(teacher, session):
+    student = session.scalar(sa.select(Student).where(Student.code == "S1-09"))
+    count = (
+        sa.select(sa.func.count()).select_from(Team).where(Team.section_id == student.section_id)
+    )
+    before = session.scalar(count)
+
+    post(teacher, f"{KEY}/roster/students/{student.id}", team="t10")
+    post(teacher, f"{KEY}/roster", rows="S1-05,t05")
+
+    session.expire_all()
+    assert student.team.code == "T10"
+    assert session.scalar(sa.select(Student).where(Student.code == "S1-05")).team.code == "T05"
+    assert session.scalar(count) == before
+
+
+def test_a_new_team_is_asked_for_before_it_is_made_and_can_be_removed(teacher, session):
+    student = session.scalar(sa.select(Student).where(Student.code == "S1-09"))
+    address, old = f"{KEY}/roster/students/{student.id}", student.team.code
+    named = sa.select(Team).where(Team.section_id == student.section_id, Team.code == "T77")
+
+    page = post(teacher, address, 422, team="T77", grade="12").text
+    assert "tick “Make the new team T77”" in page
+    assert 'name="new-team" value="T77"' in page
+    assert 'value="12"' in page
+    assert session.scalar(named) is None
+    # A tick shown for one code makes no other team.
+    post(teacher, address, 422, **{"team": "T78", "new-team": "T77"})
+
+    post(teacher, address, **{"team": "T77", "new-team": "T77"})
+    team_id = session.scalar(named).id
+    post(teacher, f"{KEY}/roster/teams/{team_id}/remove", 422)
+    assert "Remove T77" not in get(teacher, f"{KEY}/roster")
+
+    post(teacher, address, team=old)
+    assert "Remove T77" in get(teacher, f"{KEY}/roster")
+    post(teacher, f"{KEY}/roster/teams/{team_id}/remove")
+    assert session.scalar(named) is None
+
+
+def test_a_team_with_work_on_record_is_not_removed(teacher, session):
+    student = session.scalar(sa.select(Student).where(Student.code == "S1-09"))
+    team = student.team
+    for member in list(team.students):
+        member.team = None
+    session.commit()
+
+    answer = post(teacher, f"{KEY}/roster/teams/{team.id}/remove", 422)
+    assert f"{team.code} has work on record" in answer.text
+    assert f"Nobody is in {team.code}; what is on record stays" in answer.text
+
+
+def test_a_preview_names_the_teams_a_list_would_make(teacher):
+    page = post(teacher, f"{KEY}/roster/preview", 200, codes="S1-05,T99\nS1-06,t99\nS1-07,t01").text
+
+    assert "<strong>New teams:</strong> T99." in page
+
+
 def test_a_students_page_shows_what_is_on_record_to_the_teacher_alone(app, teacher, session):
     student = session.scalar(sa.select(Student).where(Student.code == "S1-09"))
     address = f"{KEY}/roster/students/{student.id}"

@@ -48,6 +48,7 @@ def _page(section: Section, shown: _Shown | None = None) -> str:
         section=section,
         students=section.students,
         teams=sections.load_teams(session, section),
+        empty_teams=roster.empty_teams(session, section) if mine else {},
         names=roster.names_of(session, section) if mine else {},
         mine=mine,
         keep=keeping(section.keep_until, today_here()),
@@ -140,6 +141,7 @@ def _student_page(section: Section, student: Student, *wrong: str) -> str:
         names=roster.names_of(session, section),
         wrong=wrong,
         given=request.form,
+        new_team=roster.new_team(section, request.form.get("team", "")),
     )
 
 
@@ -161,7 +163,9 @@ def change_student(key: str, student_id: int) -> ResponseReturnValue:
     given = request.form
     try:
         if "team" in given:
-            roster.move(session, section, student, given["team"])
+            # The tick belongs to the code it was shown with.
+            made = given.get("new-team", "") == roster.new_team(section, given["team"])
+            roster.move(session, section, student, given["team"], make=made)
         if "grade" in given:
             student.grade = _grade_given(given["grade"])
         if "entered" in given or "left" in given:
@@ -314,4 +318,17 @@ def use_teams(key: str) -> ResponseReturnValue:
         return _refuse(key, str(error))
     session.commit()
     flash(f"{len(made)} teams are in use. Plan again so that the plan knows them.")
+    return _back(key)
+
+
+@bp.post("/sections/<key>/roster/teams/<int:team_id>/remove")
+def remove_team(key: str, team_id: int) -> ResponseReturnValue:
+    """Remove a team that nobody is in and that has done nothing."""
+    session = db()
+    try:
+        code = roster.remove_team(session, _own(key), team_id)
+    except ValueError as error:
+        return _refuse(key, str(error))
+    session.commit()
+    flash(f"Team {code} is removed. Plan again if the plan had it.")
     return _back(key)

@@ -50,13 +50,17 @@ class Changed:
 
 @dataclass(frozen=True, slots=True)
 class Comparison:
-    """What a list adds to and changes in a section; problems are sentences."""
+    """What a list adds to and changes in a section; problems are sentences.
+
+    `new_teams` are the codes of teams that would be made.
+    """
 
     added: tuple[Entry, ...]
     changed: tuple[Changed, ...]
     gone: tuple[str, ...]
     same: int
     problems: tuple[str, ...]
+    new_teams: tuple[str, ...] = ()
 
 
 def read_grade(text: str) -> str:
@@ -94,14 +98,27 @@ def next_codes(held: Iterable[str], prefix: str, count: int) -> list[str]:
     return [f"{stem}{first + n:02d}" for n in range(count)]
 
 
+def next_team_codes(held: Sequence[str], count: int) -> list[str]:
+    """The next free team codes of the pattern in use, T01 where there is none."""
+    return next_codes(["T00", *held], "T", count)
+
+
 def compare(
-    entries: Sequence[Entry], known: Sequence[Known], *, prefix: str, whole: bool = False
+    entries: Sequence[Entry],
+    known: Sequence[Known],
+    *,
+    prefix: str,
+    teams: Iterable[str] = (),
+    whole: bool = False,
 ) -> Comparison:
     """Compare a list with a section: by source id, else by code; new students get free codes.
 
-    `whole` says the list is the whole class, so that who is missing has gone.
+    `teams` are the codes of the section's teams, which a list may write in either case. `whole`
+    says the list is the whole class, so that who is missing has gone.
     """
     entries, problems = _once(entries)
+    held = {code.casefold(): code for code in teams}
+    entries = _spelled(entries, held)
     by_source = {item.source_id: item for item in known if item.source_id}
     by_code = {item.code.casefold(): item for item in known}
     added, changed, met = [], [], set()
@@ -132,7 +149,25 @@ def compare(
         gone,
         same,
         tuple(problems),
+        tuple(
+            dict.fromkeys(
+                entry.team
+                for entry in (*added, *(item.entry for item in changed))
+                if entry.team and entry.team.casefold() not in held
+            )
+        ),
     )
+
+
+def _spelled(entries: Iterable[Entry], held: Mapping[str, str]) -> list[Entry]:
+    """Entries with each team as the section writes it, a new one as the list first does."""
+    spelling = dict(held)
+    return [
+        replace(entry, team=spelling.setdefault(entry.team.casefold(), entry.team))
+        if entry.team
+        else entry
+        for entry in entries
+    ]
 
 
 def _once(entries: Sequence[Entry]) -> tuple[list[Entry], list[str]]:

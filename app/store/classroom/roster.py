@@ -44,6 +44,7 @@ class Change:
                 *({"code": item.code, "what": list(item.what)} for item in found.changed),
                 *({"code": code, "what": ["has left the class"]} for code in found.gone),
             ],
+            "new_teams": list(found.new_teams),
             "problems": list(found.problems),
         }
 
@@ -64,7 +65,7 @@ def compare(
         for student in section.students
     ]
     prefix = section.key.upper()[: roster.LONGEST_CODE - 5]
-    return roster.compare(entries, known, prefix=prefix, whole=whole)
+    return roster.compare(entries, known, prefix=prefix, teams=teams.values(), whole=whole)
 
 
 def import_list(
@@ -122,10 +123,12 @@ def _add(session: Session, section: Section, entries: Sequence[roster.Entry]) ->
 
 
 def _teams_named(session: Session, section: Section, codes: set[str]) -> dict[str, Team]:
-    held = {team.code: team for team in section.teams}
-    for code in sorted(codes - set(held)):
-        held[code] = sections.create_team(session, section, code[: roster.LONGEST_CODE])
-    return {code: held[code] for code in codes}
+    """The teams of these codes, whatever their case; those that are not there are made."""
+    held = {team.code.casefold(): team for team in section.teams}
+    for code in sorted(codes):
+        if code.casefold() not in held:
+            held[code.casefold()] = sections.create_team(session, section, code)
+    return {code: held[code.casefold()] for code in codes}
 
 
 def _change(session: Session, section: Section, student: Student, entry: roster.Entry) -> None:
@@ -154,19 +157,30 @@ def load_student(session: Session, section: Section, student_id: int) -> Student
     return student
 
 
-def move(session: Session, section: Section, student: Student, team_code: str) -> None:
-    """Put a student into a team of the section, a new one if the code is free, or none.
+def new_team(section: Section, team_code: str) -> str:
+    """The code of the team that would have to be made for a student; empty if there is one."""
+    code = team_code.strip()
+    held = {team.code.casefold() for team in section.teams}
+    return "" if not code or code.casefold() in held or roster.code_problem(code) else code
 
-    Raises ValueError with a sentence if the code is no code.
+
+def move(
+    session: Session, section: Section, student: Student, team_code: str, *, make: bool
+) -> None:
+    """Put a student into a team of the section, or none; into a new one only if told to `make` it.
+
+    Raises ValueError with a sentence if the code is no code, or there is no such team yet.
     """
     code = team_code.strip()
-    if not code:
-        student.team = None
-    else:
-        problem = roster.code_problem(code)
-        if problem:
-            raise ValueError(problem)
-        student.team = _teams_named(session, section, {code})[code]
+    problem = roster.code_problem(code) if code else ""
+    if problem:
+        raise ValueError(problem)
+    if new_team(section, code) and not make:
+        raise ValueError(
+            f"There is no team {code} yet. Correct the code, or tick “Make the new team {code}”: "
+            "it is one more instrument in the next plan."
+        )
+    student.team = _teams_named(session, section, {code})[code] if code else None
     session.flush()
 
 
@@ -258,12 +272,33 @@ def candidates(
     ]
 
 
-def has_work(session: Session, team: Team) -> bool:
-    """Whether anything is on record for a team, so that it cannot simply go."""
-    return any(
-        session.scalar(sa.select(table.id).where(table.team_id == team.id).limit(1)) is not None
-        for table in (Progress, Measurement)
-    )
+def empty_teams(session: Session, section: Section) -> dict[Team, bool]:
+    """Teams without any student, and whether one can go because nothing is on record for it."""
+    begun = sections.teams_with_a_record(session, section)
+    return {team: team.id not in begun for team in section.teams if not team.students}
+
+
+def remove_team(session: Session, section: Section, team_id: int) -> str:
+    """Remove a team that has neither students nor a record; returns its code.
+
+    Raises Missing, or ValueError with a sentence.
+    """
+    team = next((team for team in section.teams if team.id == team_id), None)
+    if team is None:
+        raise Missing(f"team {team_id}")
+    removable = empty_teams(session, section).get(team)
+    if removable is None:
+        raise ValueError(f"{team.code} has students; put them into another team first.")
+    if not removable:
+        raise ValueError(f"{team.code} has work on record, which stays; the team stays with it.")
+    _remove(session, section, team)
+    session.flush()
+    return team.code
+
+
+def _remove(session: Session, section: Section, team: Team) -> None:
+    session.execute(sa.delete(Activity).where(Activity.team_id == team.id))
+    section.teams.remove(team)
 
 
 def assign_teams(session: Session, section: Section, groups: Sequence[Sequence[str]]) -> list[Team]:
@@ -294,9 +329,9 @@ def assign_teams(session: Session, section: Section, groups: Sequence[Sequence[s
     session.flush()
     for team in free:
         session.refresh(team, ["students"])
-        if not team.students and not has_work(session, team):
-            session.execute(sa.delete(Activity).where(Activity.team_id == team.id))
-            section.teams.remove(team)
+    for team, removable in empty_teams(session, section).items():
+        if team in free and removable:
+            _remove(session, section, team)
     session.flush()
     return [team for team, _ in made]
 
@@ -314,5 +349,4 @@ def _best_team(free: Sequence[Team], members: Sequence[Student]) -> Team | None:
 
 
 def _free_code(section: Section) -> str:
-    held = [team.code for team in section.teams]
-    return roster.next_codes(held, "T", 1)[0] if held else "T01"
+    return roster.next_team_codes([team.code for team in section.teams], 1)[0]

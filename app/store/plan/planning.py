@@ -3,7 +3,7 @@
 import datetime as dt
 import math
 from collections import defaultdict
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from dataclasses import dataclass
 
 import sqlalchemy as sa
@@ -65,14 +65,14 @@ def board_of(session: Session, section: Section) -> Board:
     Raises ValueError with a sentence where the room or the term cannot hold the build at all.
     """
     held = [m for m in sections.list_meetings(session, section) if m.state is not MeetingState.LOST]
-    teams = sections.load_teams(session, section)
+    teams = _teams(session, section, held)
     steps = sections.load_steps(session, section.build_id)
     if not teams:
         raise ValueError("This section has no teams yet; add students first.")
     axis = Axis(tuple(_axis_meeting(section, meeting) for meeting in held), TICK_MINUTES)
     now = axis.tick_at(_first_open(held)) if held else 0
     shapes = _steps(section, steps)
-    begun = _begun(session, section, axis, now)
+    begun = _begun(session, section, axis, now, {team.code for team in teams})
     stations_taken, fixtures_taken = taken_elsewhere(session, section, axis)
     problem = model.Problem(
         axis=axis,
@@ -101,6 +101,18 @@ def board_of(session: Session, section: Section) -> Board:
     return Board(
         section, problem, tuple(held), {t.code: t for t in teams}, {s.key: s for s in steps}
     )
+
+
+def _teams(session: Session, section: Section, held: Sequence[Meeting]) -> list[Team]:
+    """The teams to plan for: somebody is in them, or will be, or their work is on record."""
+    day = _first_open(held).date() if held else dt.date.min
+    begun = sections.teams_with_a_record(session, section)
+    return [
+        team
+        for team in sections.load_teams(session, section)
+        if team.id in begun
+        or any(student.left is None or student.left > day for student in team.students)
+    ]
 
 
 def _axis_meeting(section: Section, meeting: Meeting) -> AxisMeeting:
@@ -225,7 +237,9 @@ class _Begun:
         return set(self.worked) - self.finished
 
 
-def _begun(session: Session, section: Section, axis: Axis, now: int) -> _Begun:
+def _begun(
+    session: Session, section: Section, axis: Axis, now: int, teams: Collection[str]
+) -> _Begun:
     """Finished steps from the progress record, begun ones from the plan's past."""
     query = (
         sa.select(Team.code, Step.key)
@@ -238,7 +252,7 @@ def _begun(session: Session, section: Section, axis: Axis, now: int) -> _Begun:
     plan = plans.current_plan(session, section)
     worked: dict[tuple[str, str], list[Sitting]] = defaultdict(list)
     for row in plans.list_sittings(session, plan) if plan is not None else ():
-        if row.state is MeetingState.TAUGHT and row.minutes:
+        if row.state is MeetingState.TAUGHT and row.minutes and row.team in teams:
             sitting = _sitting(row, axis)
             if sitting.end <= now:
                 worked[row.team, row.step].append(sitting)
@@ -274,7 +288,7 @@ def schedule_of(session: Session, board: Board, plan: Plan) -> Schedule:
     """A stored plan as the planner's value, on the axis of `board`."""
     sittings: dict[TaskKey, list[Sitting]] = defaultdict(list)
     for row in plans.list_sittings(session, plan):
-        if row.state is not MeetingState.LOST and row.minutes:
+        if row.state is not MeetingState.LOST and row.minutes and row.team in board.teams:
             sitting = _sitting(row, board.problem.axis)
             # What a shortened meeting no longer holds has lost its place.
             if _inside(board, row.meeting_id, sitting):
