@@ -53,7 +53,8 @@ def import_roster(
         )
         problems = [*found.problems, *change.comparison.problems]
         compared = change.comparison
-        if problems and not (compared.added or compared.changed or compared.same):
+        used = compared.added or compared.changed or compared.gone or compared.same
+        if problems and not used:
             raise click.ClickException(" ".join(problems))
     facts = {
         **change.facts,

@@ -8,7 +8,7 @@ import csv
 import datetime as dt
 import io
 import zipfile
-from collections.abc import Callable, Iterable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from pathlib import Path, PurePosixPath
 
@@ -43,6 +43,7 @@ HEADINGS = {
     "left": "left",
     "enddate": "left",
     "until": "left",
+    "status": "status",
     "sourcedid": "source_id",
     "sourceid": "source_id",
 }
@@ -217,6 +218,7 @@ def _named_columns(
                 entered=_date(cells.get("entered", "")),
                 left=_date(cells.get("left", "")),
                 row=f"line {number}",
+                gone=_deleted(cells),
             )
         )
     return tuple(entry for entry in entries if entry.code or entry.source_id)
@@ -272,11 +274,23 @@ class _Bundle:
 
     def rows(self, table: str) -> list[Row]:
         """The rows of a table that are not to be deleted."""
-        return [
-            row
-            for row in self.tables.get(table, [])
-            if row.get("status", "").strip().casefold() != "tobedeleted"
-        ]
+        return [row for row in self.tables.get(table, []) if not _deleted(row)]
+
+    def deletions(self, table: str) -> list[Row]:
+        """What a delta takes away; in a bulk file a row to be deleted says no more than none."""
+        rows = [row for row in self.tables.get(table, []) if _deleted(row)]
+        return rows if self.mode(table) == "delta" else []
+
+    def mode(self, table: str) -> str:
+        """How the manifest says a table was made; without a word, rows to be deleted tell a delta."""
+        for row in self.tables.get("manifest", []):
+            if row.get("propertyname", "").strip().casefold() == f"file.{table}":
+                return row.get("value", "").strip().casefold()
+        return "delta" if any(map(_deleted, self.tables.get(table, []))) else ""
+
+
+def _deleted(row: Row) -> bool:
+    return row.get("status", "").strip().casefold() == "tobedeleted"
 
 
 def _read_folder(
@@ -295,7 +309,7 @@ def _read_folder(
     _require(bundle)
     classes = _classes(bundle)
     chosen = _chosen(bundle, classes, wanted)
-    bulk = _mode(bundle, "enrollments") != "delta"
+    bulk = bundle.mode("enrollments") != "delta"
     entries, problems = _students(bundle, chosen.source_id, names=names)
     return ClassList(
         entries=tuple(entries),
@@ -339,13 +353,6 @@ def _version(bundle: _Bundle) -> str:
     return version or shape
 
 
-def _mode(bundle: _Bundle, table: str) -> str:
-    for row in bundle.tables.get("manifest", []):
-        if row.get("propertyname", "").strip().casefold() == f"file.{table}":
-            return row.get("value", "").strip().casefold()
-    return ""
-
-
 def _require(bundle: _Bundle) -> None:
     mistakes = []
     for table, columns in NEEDED.items():
@@ -363,16 +370,16 @@ def _require(bundle: _Bundle) -> None:
 
 
 def _classes(bundle: _Bundle) -> list[ClassChoice]:
-    counts: dict[str, int] = {}
-    for row in bundle.rows("enrollments"):
+    named: dict[str, set[str]] = {}
+    for row in (*bundle.rows("enrollments"), *bundle.deletions("enrollments")):
         if row.get("role", "").strip().casefold() == "student":
             key = row.get("classsourcedid", "").strip()
-            counts[key] = counts.get(key, 0) + 1
+            named.setdefault(key, set()).add(row.get("usersourcedid", "").strip())
     return [
         ClassChoice(
             row.get("sourcedid", "").strip(),
             row.get("title", "").strip(),
-            counts.get(row.get("sourcedid", "").strip(), 0),
+            len(named.get(row.get("sourcedid", "").strip(), ())),
         )
         for row in bundle.rows("classes")
     ]
@@ -434,7 +441,33 @@ def _students(bundle: _Bundle, class_id: str, *, names: bool) -> tuple[list[Entr
             entries.append(_entry(row, user, user_id, names=names))
     if strays:
         problems.append(f"enrollments.csv: {strays} rows name a class that classes.csv lacks.")
-    return entries, problems
+    return _as_now([*entries, *_gone(bundle, class_id)]), problems
+
+
+def _gone(bundle: _Bundle, class_id: str) -> Iterator[Entry]:
+    """Whom a delta takes off the class: by their enrolment, or altogether."""
+    for row in bundle.deletions("enrollments"):
+        if row.get("classsourcedid", "").strip() == class_id:
+            user_id = row.get("usersourcedid", "").strip()
+            left = _date(row.get("enddate", ""))
+            yield Entry(source_id=user_id, left=left, row=f"user {user_id}", gone=True)
+    for row in bundle.deletions("users"):
+        user_id = row.get("sourcedid", "").strip()
+        yield Entry(source_id=user_id, row=f"user {user_id}", gone=True)
+
+
+def _as_now(entries: Iterable[Entry]) -> list[Entry]:
+    """One entry per student: of several enrolments the one that lasts longest, then began last."""
+
+    def rank(entry: Entry) -> tuple[bool, dt.date, dt.date]:
+        return not entry.gone, entry.left or dt.date.max, entry.entered or dt.date.min
+
+    found: dict[str, Entry] = {}
+    for entry in entries:
+        held = found.setdefault(entry.source_id, entry)
+        if rank(entry) > rank(held):
+            found[entry.source_id] = entry
+    return list(found.values())
 
 
 def _is_student(bundle: _Bundle) -> Callable[[str, Row], bool]:
@@ -469,8 +502,11 @@ def plain_csv(entries: Iterable[Entry]) -> str:
     """Entries as a plain list, to be sent again after a preview."""
     out = io.StringIO()
     writer = csv.writer(out)
-    writer.writerow(("code", "sourcedId", "grade", "team", "name", "entered", "left"))
+    writer.writerow(("code", "sourcedId", "grade", "team", "name", "entered", "left", "status"))
     for item in entries:
         dates = (value.isoformat() if value else "" for value in (item.entered, item.left))
-        writer.writerow((item.code, item.source_id, item.grade, item.team, item.name, *dates))
+        status = "tobedeleted" if item.gone else ""
+        writer.writerow(
+            (item.code, item.source_id, item.grade, item.team, item.name, *dates, status)
+        )
     return out.getvalue()

@@ -103,6 +103,28 @@ def test_a_oneroster_folder_or_zip_comes_in_by_codes_without_names_or_demographi
     assert {"has left the class"} == {what for item in now["changed"] for what in item["what"]}
 
 
+def test_a_delta_takes_students_off_the_class_from_the_command_line(run, tmp_path):
+    for name, text in ONEROSTER.items():
+        (tmp_path / name).write_text(text, newline="")
+    given = ("roster", "import", tmp_path, "--section", "block-4", "--class", "c1", "--json")
+    _, out, _ = run(*given)
+    before = json.loads(out)
+    delta = ONEROSTER["manifest.csv"] + "file.enrollments,delta\r\n"
+    (tmp_path / "manifest.csv").write_text(delta, newline="")
+    row = "e1,tobedeleted,2027-03-01T08:00:00Z,c1,o1,u1,student\r\n"
+    header = ONEROSTER["enrollments.csv"].splitlines()[0] + "\r\n"
+    (tmp_path / "enrollments.csv").write_text(header + row, newline="")
+
+    _, seen, _ = run(*given, "--preview")
+    code, out, _ = run(*given)
+
+    assert (code, json.loads(seen)) == (0, {**json.loads(out), "preview": True})
+    assert json.loads(out)["students"] == before["students"] - 1
+    assert json.loads(out)["changed"] == [
+        {"code": before["added"][0], "what": ["has left the class"]}
+    ]
+
+
 def test_a_file_of_several_classes_asks_which(run, tmp_path):
     for name, text in ONEROSTER.items():
         (tmp_path / name).write_text(text, newline="")

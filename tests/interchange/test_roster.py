@@ -5,6 +5,7 @@ exporters write them. The bundles themselves are made up.
 """
 
 import csv
+import datetime as dt
 import io
 import zipfile
 
@@ -200,8 +201,60 @@ def test_deleted_rows_of_a_delta_do_not_count_and_leave_the_rest_alone():
     })  # fmt: skip
     found = read_bytes(zipped(files), "export.zip")
 
-    assert ids(found) == ["u1"]
+    assert [(entry.source_id, entry.gone) for entry in found.entries] == [
+        ("u1", False),
+        ("u2", True),
+    ]
     assert not found.whole
+    again = read_text(plain_csv(found.entries))
+    assert [(entry.source_id, entry.gone) for entry in again.entries] == [
+        ("u1", False),
+        ("u2", True),
+    ]
+
+
+def test_a_delta_of_nothing_but_deletions_is_read_and_an_active_row_outweighs_a_deleted_one():
+    files = bundle_11(**{
+        "manifest.csv": MANIFEST.format("1.1") + "file.enrollments,delta\nfile.users,delta\n",
+        "users.csv": table(USERS_11, user("u1"), user("u2"), user("u3", status="tobedeleted")),
+        "enrollments.csv": table(
+            ENROLLMENTS,
+            enrolled("u1", status="tobedeleted"),
+            enrolled("u2", status="tobedeleted", endDate="2027-02-12"),
+        ),
+    })  # fmt: skip
+    found = read_bytes(zipped(files), "export.zip").entries
+    assert [(entry.source_id, entry.gone, str(entry.left)) for entry in found] == [
+        ("u1", True, "None"), ("u2", True, "2027-02-12"), ("u3", True, "None"),
+    ]  # fmt: skip
+    files["enrollments.csv"] = table(
+        ENROLLMENTS, enrolled("u1", status="tobedeleted"), enrolled("u1", status="active")
+    )
+    (entry, _) = read_bytes(zipped(files), "export.zip").entries
+    assert (entry.source_id, entry.gone) == ("u1", False)
+
+
+def test_rows_to_be_deleted_tell_a_delta_where_no_manifest_does():
+    # Taken for the whole class, such a file would send everybody else home.
+    files = bundle_11(**{
+        "manifest.csv": None,
+        "enrollments.csv": table(ENROLLMENTS, enrolled("u2", status="tobedeleted")),
+    })  # fmt: skip
+    found = read_bytes(zipped(files), "export.zip")
+
+    assert not found.whole
+    assert [entry.source_id for entry in found.entries if entry.gone] == ["u2"]
+
+
+def test_who_is_enrolled_again_counts_as_now_enrolled_in_either_order():
+    before = enrolled("u1", beginDate="2026-08-24", endDate="2026-10-01")
+    now = enrolled("u1", beginDate="2027-01-05")
+    for rows in ((before, now), (now, before)):
+        files = bundle_11(**{"enrollments.csv": table(ENROLLMENTS, *rows)})
+        found = read_bytes(zipped(files), "export.zip")
+        (entry,) = found.entries
+        assert (str(entry.entered), entry.left) == ("2027-01-05", None)
+        assert not compare(found.entries, [], prefix="P3").problems
 
 
 def test_dates_of_enrolment_come_with_or_without_a_time():
@@ -323,6 +376,28 @@ def test_the_next_list_finds_students_by_their_source_id_and_says_who_has_gone()
     assert [item.code for item in found.changed] == ["S1-01"]
     assert [entry.code for entry in found.added] == ["S1-04"]
     assert found.gone == ("S1-02",)
+
+
+def test_who_is_taken_off_the_class_has_gone_and_strangers_are_not_added():
+    known = [
+        Known("S1-01", "u1", "9", "T01", None),
+        Known("S1-02", "u2", "9", "T02", None),
+        Known("S1-03", "u3", "9", "T03", dt.date(2027, 2, 1)),
+        Known("S1-04", "u4", "9", "T04", None),
+    ]
+    entries = [
+        Entry(source_id="u1", gone=True),
+        Entry(source_id="u2", gone=True, left=dt.date(2027, 2, 12)),
+        Entry(source_id="u3", gone=True),
+        Entry(source_id="u9", gone=True),
+    ]
+    found = compare(entries, known, prefix="P3")
+
+    assert found.gone == ("S1-01",)
+    assert [(item.code, item.what) for item in found.changed] == [
+        ("S1-02", ("leaves on 2027-02-12",))
+    ]
+    assert (found.added, found.same, found.problems) == ((), 1, ())
 
 
 def test_teams_match_in_either_case_and_new_ones_are_named_once():

@@ -119,7 +119,8 @@ def import_roster(key: str) -> ResponseReturnValue:
         whole=bool(request.form.get("whole")),
     )
     session.commit()
-    added, changed = len(change.comparison.added), len(change.comparison.changed)
+    what = change.comparison
+    added, changed = len(what.added), len(what.changed) + len(what.gone)
     flash(f"The list is taken over: {added} added, {changed} changed.")
     return _back(key)
 

@@ -16,7 +16,7 @@ TWICE = "stands twice; each student needs one code. Taken once."
 
 @dataclass(frozen=True, slots=True)
 class Entry:
-    """A student as a list gives it; `row` is where, for messages."""
+    """A student as a list gives it; `row` is where, for messages. `gone` takes one off the class."""
 
     code: str = ""
     source_id: str = ""
@@ -26,6 +26,7 @@ class Entry:
     entered: dt.date | None = None
     left: dt.date | None = None
     row: str = ""
+    gone: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -121,32 +122,34 @@ def compare(
     entries = _spelled(entries, held)
     by_source = {item.source_id: item for item in known if item.source_id}
     by_code = {item.code.casefold(): item for item in known}
-    added, changed, met = [], [], set()
+    added, changed, gone, met = [], [], [], set()
     same = 0
     for entry in entries:
         found = by_source.get(entry.source_id) if entry.source_id else None
         found = found or by_code.get(entry.code.casefold())
         if found is None:
-            added.append(entry)
+            added += [] if entry.gone else [entry]
             continue
         if found.code in met:
             problems.append(f"{found.code} {TWICE}")
             continue
         met.add(found.code)
         what = _differences(entry, found)
-        if what:
+        if entry.gone and entry.left is None and found.left is None:
+            gone.append(found.code)
+        elif what:
             changed.append(Changed(found.code, entry, what))
         else:
             same += 1
-    gone = tuple(
+    gone += [
         item.code
         for item in known
         if whole and item.source_id and item.code not in met and item.left is None
-    )
+    ]
     return Comparison(
         _coded(added, [item.code for item in known], prefix),
         tuple(changed),
-        gone,
+        tuple(gone),
         same,
         tuple(problems),
         tuple(
@@ -217,7 +220,7 @@ def _differences(entry: Entry, found: Known) -> tuple[str, ...]:
         what.append(f"team {found.team or 'none'} becomes {entry.team}")
     if entry.left != found.left and entry.left is not None:
         what.append(f"leaves on {entry.left:%Y-%m-%d}")
-    if found.left is not None and entry.left is None:
+    if found.left is not None and entry.left is None and not entry.gone:
         what.append("is back")
     return tuple(what)
 

@@ -83,16 +83,16 @@ def import_list(
     """
     found = compare(session, section, entries, whole=whole)
     by_code = {student.code: student for student in section.students}
+    left = {code: student.left for code, student in by_code.items()}
+    left |= {item.code: item.entry.left for item in found.changed}
+    left |= {entry.code: entry.left for entry in found.added} | dict.fromkeys(found.gone, today)
     if not preview:
         for item in found.changed:
             _change(session, section, by_code[item.code], item.entry)
         for code in found.gone:
             by_code[code].left = today
-    counted = {code for code, student in by_code.items() if student.left is None}
-    counted = (counted | {entry.code for entry in found.added}) - set(found.gone)
-    if not preview:
         _add(session, section, found.added)
-    return Change(found, len(counted))
+    return Change(found, sum(day is None or day > today for day in left.values()))
 
 
 def _add(session: Session, section: Section, entries: Sequence[roster.Entry]) -> None:
