@@ -12,7 +12,7 @@ from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from pathlib import Path, PurePosixPath
 
-from app.domain.classroom.roster import Entry, code_problem, read_grade
+from app.domain.classroom.roster import Entry, code_problem, grade_problem, read_grade
 from app.interchange.files import BadFile, Mistake
 
 LARGEST_BYTES = 64 * 1024 * 1024
@@ -26,8 +26,8 @@ REFUSED = {"demographics", "userprofiles", "userresources"}
 HEADINGS = {
     "code": "code",
     "studentcode": "code",
-    "student": "code",
     "studentid": "code",
+    "student": "code",
     "id": "code",
     "identifier": "code",
     "grade": "grade",
@@ -150,29 +150,25 @@ def read_text(text: str, name: str = "the list", *, names: bool = False) -> Clas
             [Mistake(name, "", "is empty; give one student code per line, such as S1-01")]
         )
     rows = _table(text)
-    header = [_heading(cell) for cell in rows[0]]
-    if any(_refused_heading(cell) for cell in rows[0]):
-        dropped = "Columns that are no part of a class list were not read."
-    else:
-        dropped = ""
+    header, notes = _header(rows[0][1])
+    problems: list[str] = []
     if "code" in header or "source_id" in header:
-        entries = _named_columns(rows, header, names=names)
+        entries = list(_named_columns(rows, header, problems, names=names))
         kind = "plain CSV"
-    elif max(len(row) for row in rows) <= 2 and not any(header) and _code_and_team(rows[0]):
-        entries = tuple(
-            Entry(code=row[0].strip(), team=row[1].strip() if len(row) > 1 else "", row=f"line {n}")
-            for n, row in enumerate(rows, 1)
-            if row and row[0].strip()
-        )
+    elif max(len(row) for _, row in rows) <= 2 and not any(header) and _code_and_team(rows[0][1]):
+        entries = [
+            Entry(code=row[0].strip(), team="".join(row[1:]).strip(), row=f"line {line}")
+            for line, row in rows
+            if row[0].strip()
+        ]
         kind = "codes"
     else:
-        seen = ", ".join(cell.strip() for cell in rows[0])[:80]
+        seen = ", ".join(cell.strip() for cell in rows[0][1])[:80]
         sentence = f"has no column “code” (it has: {seen}); name the column with the codes so"
         raise BadFile([Mistake(name, "header", sentence)])
-    if any(entry.name for entry in entries) and not names:
-        entries = tuple(replace(entry, name="") for entry in entries)
-    notes = (dropped,) if dropped else ()
-    return ClassList(entries=entries, format=kind, notes=notes)
+    return ClassList(
+        entries=tuple(entries), format=kind, notes=tuple(notes), problems=tuple(problems)
+    )
 
 
 def _code_and_team(row: Sequence[str]) -> bool:
@@ -180,19 +176,39 @@ def _code_and_team(row: Sequence[str]) -> bool:
     return len(row) < 2 or not row[1].strip() or not code_problem(row[1].strip())
 
 
-def _table(text: str) -> list[list[str]]:
+def _table(text: str) -> list[tuple[int, list[str]]]:
+    """The rows with anything in them, each with its line."""
     first = next(line for line in text.splitlines() if line.strip())
     separator = max((",", ";", "\t"), key=first.count)
     rows = csv.reader(io.StringIO(text.lstrip("\ufeff")), delimiter=separator)
-    return [row for row in rows if any(cell.strip() for cell in row)]
+    return [(rows.line_num, row) for row in rows if any(cell.strip() for cell in row)]
 
 
 def _bare(text: str) -> str:
     return "".join(c for c in text.strip().lstrip("\ufeff").casefold() if c.isalnum())
 
 
-def _heading(cell: str) -> str:
-    return HEADINGS.get(_bare(cell), "")
+def _header(cells: Sequence[str]) -> tuple[list[str], list[str]]:
+    """What each column is, and notes on columns left out.
+
+    Of several for one thing the one that HEADINGS names first is read: code before identifier.
+    """
+    bare = [_bare(cell) for cell in cells]
+    order = list(HEADINGS)
+    best: dict[str, int] = {}
+    for place in sorted((n for n, cell in enumerate(bare) if cell in HEADINGS),
+                        key=lambda n: order.index(bare[n])):  # fmt: skip
+        best.setdefault(HEADINGS[bare[place]], place)
+    notes = [
+        f"The column “{cells[n].strip()}” was not read; “{cells[best[HEADINGS[cell]]].strip()}” "
+        "was taken instead."
+        for n, cell in enumerate(bare)
+        if cell in HEADINGS and best[HEADINGS[cell]] != n
+    ]
+    if any(map(_refused_heading, cells)):
+        notes.append("Columns that are no part of a class list were not read.")
+    taken = {place: thing for thing, place in best.items()}
+    return [taken.get(n, "") for n in range(len(bare))], notes
 
 
 def _refused_heading(cell: str) -> bool:
@@ -203,33 +219,58 @@ def _refused_heading(cell: str) -> bool:
 
 
 def _named_columns(
-    rows: Sequence[Sequence[str]], header: Sequence[str], *, names: bool
-) -> tuple[Entry, ...]:
-    entries = []
-    for number, row in enumerate(rows[1:], 2):
+    rows: Sequence[tuple[int, Sequence[str]]],
+    header: Sequence[str],
+    problems: list[str],
+    *,
+    names: bool,
+) -> Iterator[Entry]:
+    """The entries of a table; what cannot be read goes to `problems`, with its line."""
+    for line, row in rows[1:]:
         cells = {key: cell.strip() for key, cell in zip(header, row, strict=False) if key}
-        entries.append(
-            Entry(
-                code=cells.get("code", ""),
-                source_id=cells.get("source_id", ""),
-                grade=read_grade(cells.get("grade", "")),
-                team=cells.get("team", ""),
-                name=cells.get("name", "") if names else "",
-                entered=_date(cells.get("entered", "")),
-                left=_date(cells.get("left", "")),
-                row=f"line {number}",
-                gone=_deleted(cells),
-            )
+        if not cells.get("code") and not cells.get("source_id"):
+            problems.append(f"line {line}: there is no code; give the student one. Left out.")
+            continue
+        try:
+            # Without its date a line would say something else: that a leaver stays.
+            entered, left = (_date(cells.get(key, ""), key) for key in ("entered", "left"))
+        except ValueError as error:
+            problems.append(f"line {line}: {error} Left out.")
+            continue
+        yield Entry(
+            code=cells.get("code", ""),
+            source_id=cells.get("source_id", ""),
+            grade=_grade(cells.get("grade", ""), f"line {line}", problems),
+            team=cells.get("team", ""),
+            name=cells.get("name", "") if names else "",
+            entered=entered,
+            left=left,
+            row=f"line {line}",
+            gone=_deleted(cells),
         )
-    return tuple(entry for entry in entries if entry.code or entry.source_id)
 
 
-def _date(text: str) -> dt.date | None:
-    """The date of a value, with or without a time; None where there is none."""
-    try:
-        return dt.date.fromisoformat(text.strip()[:10])
-    except ValueError:
+def _date(text: str, what: str) -> dt.date | None:
+    """The date of a value, with or without a time; None where there is none.
+
+    Raises ValueError with what to write.
+    """
+    plain = text.strip()
+    if not plain:
         return None
+    try:
+        if plain[10:11] in ("", " ", "T"):
+            return dt.date.fromisoformat(plain[:10])
+    except ValueError:
+        pass
+    raise ValueError(f"{what} “{plain[:20]}” is no date; write year-month-day, such as 2027-03-15.")
+
+
+def _grade(text: str, where: str, problems: list[str]) -> str:
+    problem = grade_problem(text)
+    if problem:
+        problems.append(f"{where}: {problem} Taken without a grade.")
+    return read_grade(text)
 
 
 # --- OneRoster ---------------------------------------------------------------------------------
@@ -438,18 +479,18 @@ def _students(bundle: _Bundle, class_id: str, *, names: bool) -> tuple[list[Entr
                 "left out."
             )
         else:
-            entries.append(_entry(row, user, user_id, names=names))
+            entries.append(_entry(row, user, user_id, problems, names=names))
     if strays:
         problems.append(f"enrollments.csv: {strays} rows name a class that classes.csv lacks.")
-    return _as_now([*entries, *_gone(bundle, class_id)]), problems
+    return _as_now([*entries, *_gone(bundle, class_id, problems)]), problems
 
 
-def _gone(bundle: _Bundle, class_id: str) -> Iterator[Entry]:
+def _gone(bundle: _Bundle, class_id: str, problems: list[str]) -> Iterator[Entry]:
     """Whom a delta takes off the class: by their enrolment, or altogether."""
     for row in bundle.deletions("enrollments"):
         if row.get("classsourcedid", "").strip() == class_id:
             user_id = row.get("usersourcedid", "").strip()
-            left = _date(row.get("enddate", ""))
+            left = _enrolment_date(row, "endDate", problems)
             yield Entry(source_id=user_id, left=left, row=f"user {user_id}", gone=True)
     for row in bundle.deletions("users"):
         user_id = row.get("sourcedid", "").strip()
@@ -482,7 +523,17 @@ def _is_student(bundle: _Bundle) -> Callable[[str, Row], bool]:
     return lambda _user_id, user: user.get("role", "student").strip().casefold() in ("student", "")
 
 
-def _entry(row: Row, user: Row, user_id: str, *, names: bool) -> Entry:
+def _enrolment_date(row: Row, column: str, problems: list[str]) -> dt.date | None:
+    """A date of an enrolment; one that is none is said, since without the row one would be gone."""
+    try:
+        return _date(row.get(column.casefold(), ""), column)
+    except ValueError as error:
+        user_id = row.get("usersourcedid", "").strip()
+        problems.append(f"enrollments.csv, user {user_id}: {error} Taken without it.")
+        return None
+
+
+def _entry(row: Row, user: Row, user_id: str, problems: list[str], *, names: bool) -> Entry:
     name = ""
     if names:
         given = user.get("preferredgivenname", "").strip() or user.get("givenname", "").strip()
@@ -490,10 +541,10 @@ def _entry(row: Row, user: Row, user_id: str, *, names: bool) -> Entry:
         name = f"{given} {family}".strip()
     return Entry(
         source_id=user_id,
-        grade=read_grade(user.get("grades", "").split(",")[0]),
+        grade=_grade(user.get("grades", "").split(",")[0], f"users.csv, user {user_id}", problems),
         name=name,
-        entered=_date(row.get("begindate", "")),
-        left=_date(row.get("enddate", "")) if row.get("enddate") else None,
+        entered=_enrolment_date(row, "beginDate", problems),
+        left=_enrolment_date(row, "endDate", problems),
         row=f"user {user_id}",
     )
 

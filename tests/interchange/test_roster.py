@@ -322,6 +322,51 @@ def test_a_team_that_is_no_code_is_said_and_left_out():
     assert "Taken without a team" in found.problems[0]
 
 
+def test_dates_and_grades_that_cannot_be_read_are_named_with_their_line():
+    found = read_text(
+        "code,left,entered,grade\n\nA,03/15/2027,,\nB,,2027-3-1,\nC,,,Freshman\n"
+        "D,2027-03-15 00:00:00,2027-01-05T08:00Z,Other\n,,,9\n"
+    )
+
+    assert [(e.code, str(e.left), str(e.entered)) for e in found.entries] == [
+        ("C", "None", "None"), ("D", "2027-03-15", "2027-01-05"),
+    ]  # fmt: skip
+    left, entered, grade, code = found.problems
+    # Line 2 is empty.
+    assert left.startswith("line 3: left “03/15/2027” is no date; write year-month-day")
+    assert "Left out" in left
+    assert entered.startswith("line 4: entered “2027-3-1” is no date")
+    assert grade.startswith("line 5: “Freshman” is no grade; write K or a number")
+    assert code.startswith("line 7: there is no code")
+
+
+def test_dates_and_grades_of_oneroster_that_cannot_be_read_are_named_and_nobody_is_lost():
+    files = bundle_11(**{
+        "users.csv": table(USERS_11, user("u1", grades="Freshman"), user("u2")),
+        "enrollments.csv": table(ENROLLMENTS, enrolled("u1", beginDate="1/5/2027"),
+                                 enrolled("u2", endDate="soon")),
+    })  # fmt: skip
+    found = read_bytes(zipped(files), "export.zip")
+
+    assert ids(found) == ["u1", "u2"]
+    text = " ".join(found.problems)
+    assert "users.csv, user u1: “Freshman” is no grade" in text
+    assert "enrollments.csv, user u1: beginDate “1/5/2027” is no date" in text
+    assert "enrollments.csv, user u2: endDate “soon” is no date" in text
+
+
+def test_a_column_code_gives_the_codes_whatever_other_numbers_a_list_has():
+    for text in (
+        "code,identifier\nS1-01,1001\n",
+        "identifier,code\n1001,S1-01\n",
+        "ID;Student code\n1001;S1-01\n",
+    ):
+        found = read_text(text)
+        assert [entry.code for entry in found.entries] == ["S1-01"]
+        assert "was not read; “" in found.notes[0]
+    assert [entry.code for entry in read_text("identifier,team\n1001,T01\n").entries] == ["1001"]
+
+
 def test_an_older_encoding_is_read_and_said():
     raw = "code,name\nS1-01,Zoë Brontë\n".encode("cp1252")
     found = read_bytes(raw, "class.csv", names=True)

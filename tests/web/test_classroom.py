@@ -949,6 +949,15 @@ def test_a_team_with_work_on_record_is_not_removed(teacher, session):
     assert f"Nobody is in {team.code}; what is on record stays" in answer.text
 
 
+def test_what_cannot_be_read_in_a_list_is_named_and_the_list_stays_to_be_corrected(teacher):
+    typed = "code,grade,left\nS1-01,Freshman,\nS1-02,11,03/15/2027"
+    page = html.unescape(post(teacher, f"{KEY}/roster/preview", 200, codes=typed).text)
+
+    assert "line 2: “Freshman” is no grade; write K or a number from 1 to 13." in page
+    assert "line 3: left “03/15/2027” is no date; write year-month-day" in page
+    assert f">{typed}</textarea>" in page.replace("\r\n", "\n")
+
+
 def test_a_preview_names_the_teams_a_list_would_make(teacher):
     page = post(teacher, f"{KEY}/roster/preview", 200, codes="S1-05,T99\nS1-06,t99\nS1-07,t01").text
 

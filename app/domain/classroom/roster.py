@@ -11,6 +11,7 @@ from dataclasses import dataclass, replace
 LONGEST_CODE = 20
 CODE = re.compile(r"[A-Za-z0-9][A-Za-z0-9._\-]*")
 GRADES = ("PK", "TK", "K", *(str(grade) for grade in range(1, 14)))
+OTHER_GRADES = frozenset({"IT", "PR", "PS", "UG", "OTHER"})
 TWICE = "stands twice; each student needs one code. Taken once."
 
 
@@ -73,6 +74,14 @@ def read_grade(text: str) -> str:
     if plain.isdecimal() and plain.isascii():
         plain = str(int(plain))
     return plain if plain in GRADES else ""
+
+
+def grade_problem(text: str) -> str:
+    """Why a text is no grade, in a sentence; empty if it is one, or one without a number."""
+    plain = text.strip()
+    if not plain or read_grade(plain) or plain.upper() in OTHER_GRADES:
+        return ""
+    return f"“{plain[:20]}” is no grade; write K or a number from 1 to 13."
 
 
 def code_problem(code: str) -> str:
