@@ -445,6 +445,41 @@ def test_who_is_taken_off_the_class_has_gone_and_strangers_are_not_added():
     assert (found.added, found.same, found.problems) == ((), 1, ())
 
 
+def test_names_entry_dates_and_source_ids_of_students_on_record_count_as_changes():
+    day = dt.date(2027, 1, 5)
+    known = [
+        Known("S1-01", None, "9", "T01", None),
+        Known("S1-02", "u2", "9", "T01", None, day, "Ada Fen"),
+        Known("S1-03", "u3", "9", "T01", None, day, "Bo Marsh"),
+    ]
+    entries = [
+        Entry("S1-01", "u1", name="Cy Reed", entered=day),
+        Entry("S1-02", name="Ada  Fen", entered=day),
+        Entry("S1-03", name="Bo Fen"),
+    ]
+    found = compare(entries, known, prefix="P3")
+
+    assert [(item.code, item.what) for item in found.changed] == [
+        (
+            "S1-01",
+            ("sourcedId none becomes u1", "its name is added", "entered on 2027-01-05"),
+        ),
+        ("S1-03", ("its name changes",)),
+    ]
+    assert found.same == 1
+
+
+def test_who_would_leave_before_entering_is_said_and_left_out():
+    day, before = dt.date(2027, 1, 5), dt.date(2026, 10, 1)
+    known = [Known("S1-01", None, "9", "T01", None, day)]
+    entries = [Entry("S1-01", left=before), Entry("S1-02", entered=day, left=before)]
+    found = compare(entries, known, prefix="P3")
+
+    assert (found.added, found.changed) == ((), ())
+    assert [problem[:5] for problem in found.problems] == ["S1-01", "S1-02"]
+    assert "before entering on 2027-01-05" in found.problems[0]
+
+
 def test_teams_match_in_either_case_and_new_ones_are_named_once():
     known = [Known("S1-01", None, "9", "T01", None), Known("S1-02", None, "9", "T02", None)]
     entries = [Entry("S1-01", team="t01"), Entry("S1-02", team="t12"), Entry("S1-03", team="T12")]

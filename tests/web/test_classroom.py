@@ -949,6 +949,22 @@ def test_a_team_with_work_on_record_is_not_removed(teacher, session):
     assert f"Nobody is in {team.code}; what is on record stays" in answer.text
 
 
+def test_names_for_students_already_on_the_list_are_kept_if_asked(teacher, session):
+    typed = "code,name,entered\nS1-01,Cy Reed,2027-01-06\n"
+    named = sa.select(StudentName.name).join(Student).where(Student.code == "S1-01")
+    page = post(teacher, f"{KEY}/roster/preview", 200, codes=typed, names="1").text
+    assert "its name is added; entered on 2027-01-06" in page
+    rows = html.unescape(re.search(r'name="rows" value="([^"]*)"', page)[1])
+
+    post(teacher, f"{KEY}/roster", rows=rows, names="1")
+
+    assert session.scalar(named) == "Cy Reed"
+    entered = sa.select(Student.entered).where(Student.code == "S1-01")
+    assert session.scalar(entered) == dt.date(2027, 1, 6)
+    again = post(teacher, f"{KEY}/roster/preview", 200, codes=typed, names="1").text
+    assert "0 changed, 1 as they are" in again
+
+
 def test_what_cannot_be_read_in_a_list_is_named_and_the_list_stays_to_be_corrected(teacher):
     typed = "code,grade,left\nS1-01,Freshman,\nS1-02,11,03/15/2027"
     page = html.unescape(post(teacher, f"{KEY}/roster/preview", 200, codes=typed).text)

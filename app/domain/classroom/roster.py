@@ -17,7 +17,7 @@ TWICE = "stands twice; each student needs one code. Taken once."
 
 @dataclass(frozen=True, slots=True)
 class Entry:
-    """A student as a list gives it; `row` is where, for messages. `gone` takes one off the class."""
+    """A student as a list gives it; `row` is where. `gone` takes the student off the class."""
 
     code: str = ""
     source_id: str = ""
@@ -39,6 +39,8 @@ class Known:
     grade: str
     team: str | None
     left: dt.date | None
+    entered: dt.date | None = None
+    name: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -137,12 +139,18 @@ def compare(
         found = by_source.get(entry.source_id) if entry.source_id else None
         found = found or by_code.get(entry.code.casefold())
         if found is None:
-            added += [] if entry.gone else [entry]
+            problem = _dates_problem(entry.code or entry.source_id, entry.entered, entry.left)
+            problems += [problem] if problem else []
+            added += [] if entry.gone or problem else [entry]
             continue
         if found.code in met:
             problems.append(f"{found.code} {TWICE}")
             continue
         met.add(found.code)
+        problem = _dates_problem(found.code, entry.entered or found.entered, entry.left)
+        if problem:
+            problems.append(problem)
+            continue
         what = _differences(entry, found)
         if entry.gone and entry.left is None and found.left is None:
             gone.append(found.code)
@@ -221,12 +229,33 @@ def _clash(first: Entry, entry: Entry) -> str:
     return f"{shown} {TWICE}"
 
 
+def _dates_problem(shown: str, entered: dt.date | None, left: dt.date | None) -> str:
+    if entered is None or left is None or left >= entered:
+        return ""
+    return (
+        f"{shown} would leave on {left:%Y-%m-%d}, before entering on {entered:%Y-%m-%d}; correct "
+        "the dates. Left out."
+    )
+
+
+def tidy_name(text: str) -> str:
+    """A name as it is kept: single spaces, at most 120 characters."""
+    return " ".join(text.split())[:120]
+
+
 def _differences(entry: Entry, found: Known) -> tuple[str, ...]:
+    """What an entry changes, in words; a name only as a change, never itself."""
     what = []
+    if entry.source_id and entry.source_id != found.source_id:
+        what.append(f"sourcedId {found.source_id or 'none'} becomes {entry.source_id}")
+    if entry.name and tidy_name(entry.name) != found.name:
+        what.append("its name changes" if found.name else "its name is added")
     if entry.grade and entry.grade != found.grade:
         what.append(f"grade {found.grade or 'unknown'} becomes {entry.grade}")
     if entry.team and entry.team != found.team:
         what.append(f"team {found.team or 'none'} becomes {entry.team}")
+    if entry.entered is not None and entry.entered != found.entered:
+        what.append(f"entered on {entry.entered:%Y-%m-%d}")
     if entry.left != found.left and entry.left is not None:
         what.append(f"leaves on {entry.left:%Y-%m-%d}")
     if found.left is not None and entry.left is None and not entry.gone:

@@ -54,6 +54,7 @@ def compare(
 ) -> roster.Comparison:
     """What a list would change in a section. Writes nothing."""
     teams = {team.id: team.code for team in sections.load_teams(session, section)}
+    names = names_of(session, section)
     known = [
         roster.Known(
             student.code,
@@ -61,6 +62,8 @@ def compare(
             student.grade,
             teams.get(student.team_id) if student.team_id is not None else None,
             student.left,
+            student.entered,
+            names.get(student.id, ""),
         )
         for student in section.students
     ]
@@ -116,7 +119,7 @@ def _add(session: Session, section: Section, entries: Sequence[roster.Entry]) ->
     for team in teams.values():
         session.expire(team, ["students"])
     session.add_all(
-        StudentName(student_id=row.id, name=entry.name)
+        StudentName(student_id=row.id, name=roster.tidy_name(entry.name))
         for row, entry in zip(rows, entries, strict=True)
         if entry.name
     )
@@ -134,6 +137,7 @@ def _teams_named(session: Session, section: Section, codes: set[str]) -> dict[st
 def _change(session: Session, section: Section, student: Student, entry: roster.Entry) -> None:
     student.grade = entry.grade or student.grade
     student.source_id = entry.source_id or student.source_id
+    student.entered = entry.entered or student.entered
     student.left = entry.left
     if entry.team:
         student.team = _teams_named(session, section, {entry.team})[entry.team]
@@ -207,7 +211,7 @@ def names_of(session: Session, section: Section) -> dict[int, str]:
 def set_name(session: Session, student: Student, name: str) -> None:
     """Keep a student's name, or remove it if empty."""
     row = session.scalar(sa.select(StudentName).where(StudentName.student_id == student.id))
-    text = " ".join(name.split())[:120]
+    text = roster.tidy_name(name)
     if row is not None and not text:
         session.delete(row)
     elif row is not None:
