@@ -1035,12 +1035,66 @@ def test_teams_are_proposed_with_wishes_then_used(teacher, session):
     assert len(groups) == 11
     assert "S1-01 S1-02" in groups
 
-    post(teacher, f"{KEY}/roster/teams", team=groups)
+    answer = post(teacher, f"{KEY}/roster/teams", 422, team=groups)
+    assert re.findall(r'name="team" value="([^"]+)"', answer.text) == groups
+    assert "would leave an instrument with work on record" in answer.text
+    post(teacher, f"{KEY}/roster/teams", team=groups, **{"leave-work": "1"})
 
     session.expire_all()
     team = {s.code: s.team_id for s in session.scalars(sa.select(Student))}
     assert team["S1-01"] == team["S1-02"]
     assert team["S1-01"] != team["S1-12"]
+
+
+def teams_with(session, *codes):
+    """The teams these students are in."""
+    rows = session.execute(
+        sa.select(Student.code, Team.code).join(Student.team).where(Student.code.in_(codes))
+    )
+    return {student: team for student, team in rows}  # noqa: C416
+
+
+def test_teams_made_again_as_they_are_stay_with_their_instruments_unasked(teacher, session):
+    codes = [s.code for s in ours(session).students]
+    before = teams_with(session, *codes)
+    # Named backwards, and one group of a single student first: most of a group decides.
+    groups = [
+        " ".join(code for code in codes if before[code] == team)
+        for team in sorted(set(before.values()), reverse=True)
+    ]
+
+    post(teacher, f"{KEY}/roster/teams", team=groups)
+
+    assert teams_with(session, *codes) == before
+
+
+def test_an_instrument_nobody_is_at_any_more_is_used_again_before_a_new_one(teacher, session):
+    members = [s for s in ours(session).students if s.team.code == "T09"]
+    for student in members:
+        student.left = TODAY
+    newcomers = [Student(code=code, section_id=ours(session).id) for code in ("Z-01", "Z-02")]
+    session.add_all(newcomers)
+    session.commit()
+    count = sa.select(sa.func.count()).select_from(Team)
+    before = session.scalar(count)
+
+    page = post(teacher, f"{KEY}/roster/teams/preview", 200, size="2", who="free").text
+    assert "<strong>T09</strong>: Z-01, Z-02" in page
+    post(teacher, f"{KEY}/roster/teams", team="Z-01 Z-02")
+
+    assert teams_with(session, "Z-01", "Z-02") == {"Z-01": "T09", "Z-02": "T09"}
+    assert session.scalar(count) == before
+
+
+def test_teams_that_leave_an_instrument_to_nobody_say_so_before(teacher, session):
+    members = [s for s in ours(session).students if s.team.code in ("T09", "T10")]
+    group = " ".join(student.code for student in members)
+
+    answer = post(teacher, f"{KEY}/roster/teams", 422, team=group)
+
+    assert "Tick “Make these teams all the same”" in answer.text
+    assert "(T10) would leave an instrument with work on record" in answer.text
+    assert "Nobody would be left to finish the instrument of T10." in answer.text
 
 
 @pytest.mark.parametrize(

@@ -21,6 +21,8 @@ from app.web.clock import today_here
 from app.web.database import db
 from app.web.files import send
 
+LEAVE_WORK = "Make these teams all the same"
+
 
 @dataclass(frozen=True)
 class _Shown:
@@ -31,6 +33,8 @@ class _Shown:
     given: ClassList | None = None
     names: bool = False
     teams: Teams | None = None
+    placings: tuple[roster.Placing, ...] = ()
+    left_behind: tuple[str, ...] = ()
 
 
 def _own(key: str) -> Section:
@@ -55,6 +59,7 @@ def _page(section: Section, shown: _Shown | None = None) -> str:
         today=today_here(),
         paces=PACES,
         permits={key: kind.title for key, kind in kinds.items() if key in asked},
+        leave_work=LEAVE_WORK,
         shown=shown,
         rows=plain_csv(shown.given.entries) if shown.given else "",
         given=request.form,
@@ -302,7 +307,16 @@ def preview_teams(key: str) -> ResponseReturnValue:
     except ValueError as error:
         return _refuse(key, str(error))
     people = roster.candidates(session, section, students, paces)
-    return _page(section, _Shown(teams=make_teams(people, int(size), wishes)))
+    return _proposal(section, make_teams(people, int(size), wishes))
+
+
+def _proposal(section: Section, teams: Teams, *wrong: str) -> str:
+    """The page with teams proposed, and what they would leave behind."""
+    session = db()
+    placings = roster.place_groups(session, section, teams.teams, today_here())
+    left = roster.left_behind(session, section, placings, today_here())
+    shown = _Shown(wrong=wrong, teams=teams, placings=tuple(placings), left_behind=tuple(left))
+    return _page(section, shown)
 
 
 @bp.post("/sections/<key>/roster/teams")
@@ -310,15 +324,20 @@ def use_teams(key: str) -> ResponseReturnValue:
     """Use the teams that were proposed."""
     session = db()
     section = _own(key)
-    groups = [line.split() for line in request.form.getlist("team") if line.strip()]
+    groups = [tuple(line.split()) for line in request.form.getlist("team") if line.strip()]
     if not groups:
         return _refuse(key, "Make teams first, then use them.")
     try:
-        made = roster.assign_teams(session, section, groups)
+        placings = roster.place_groups(session, section, groups, today_here())
     except ValueError as error:
         return _refuse(key, str(error))
+    left = roster.left_behind(session, section, placings, today_here())
+    if left and not request.form.get("leave-work"):
+        sentence = f"Tick “{LEAVE_WORK}”, or leave the teams as they are."
+        return _proposal(section, Teams(tuple(groups), ()), *left, sentence), 422
+    roster.assign_teams(session, section, placings)
     session.commit()
-    flash(f"{len(made)} teams are in use. Plan again so that the plan knows them.")
+    flash(f"{len(placings)} teams are in use. Plan again so that the plan knows them.")
     return _back(key)
 
 

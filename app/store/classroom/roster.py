@@ -1,7 +1,7 @@
 """The class list: reading lists in, names kept apart, moves, leaving, erasing."""
 
 import datetime as dt
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 
 import sqlalchemy as sa
@@ -305,11 +305,21 @@ def _remove(session: Session, section: Section, team: Team) -> None:
     section.teams.remove(team)
 
 
-def assign_teams(session: Session, section: Section, groups: Sequence[Sequence[str]]) -> list[Team]:
-    """Put students into teams by code; a group keeps the team most of it was in.
+@dataclass(frozen=True)
+class Placing:
+    """A group of students and the team it would be; None is a new one."""
 
-    Teams left empty go if nothing is on record for them. Raises ValueError with a sentence for a
-    code that is unknown or stands in two groups.
+    codes: tuple[str, ...]
+    team: Team | None
+
+
+def place_groups(
+    session: Session, section: Section, groups: Sequence[Sequence[str]], today: dt.date
+) -> list[Placing]:
+    """Which team each group would be: the one most of it was in, else one nobody is in any more.
+
+    Writes nothing. Raises ValueError with a sentence for a code that is unknown or stands in two
+    groups.
     """
     by_code = {student.code: student for student in section.students}
     given = [code for group in groups for code in group]
@@ -318,38 +328,84 @@ def assign_teams(session: Session, section: Section, groups: Sequence[Sequence[s
             raise ValueError(f"“{code}” is no code of this section; make the teams again.")
         if given.count(code) > 1:
             raise ValueError(f"{code} stands in two teams; keep one.")
-    free = [team for team in section.teams if not team.students or _all_in(team, given)]
-    made = []
-    for group in groups:
-        team = _best_team(free, [by_code[code] for code in group])
-        if team is None:
-            team = sections.create_team(session, section, _free_code(section))
-        else:
-            free.remove(team)
-        made.append((team, group))
-    for team, group in made:
-        for code in group:
+    begun = sections.teams_with_a_record(session, section)
+    # Begun instruments first, so that they are finished before new ones are started.
+    free = sorted(
+        (team for team in section.teams if _present(team, today) <= set(given)),
+        key=lambda team: (team.id not in begun, team.code),
+    )
+    found = _matched(free, [[by_code[code].team for code in group] for group in groups])
+    return [Placing(tuple(group), found.get(place)) for place, group in enumerate(groups)]
+
+
+def _present(team: Team, today: dt.date) -> set[str]:
+    return {s.code for s in team.students if s.left is None or s.left > today}
+
+
+def _matched(free: Sequence[Team], groups: Sequence[Sequence[Team | None]]) -> dict[int, Team]:
+    """Place of a group → its team; `groups` has the team each member was in."""
+    claims = [
+        (group.count(team), place, team) for team in free for place, group in enumerate(groups)
+    ]
+    claims.sort(key=lambda claim: -claim[0])  # whom nobody claims goes to the groups that are left
+    found: dict[int, Team] = {}
+    for _, place, team in claims:
+        if place not in found and team not in found.values():
+            found[place] = team
+    return found
+
+
+def left_behind(
+    session: Session, section: Section, placings: Sequence[Placing], today: dt.date
+) -> list[str]:
+    """Whom new teams would take away from work on record, and which instruments from everybody."""
+    begun = sections.teams_with_a_record(session, section)
+    by_code = {student.code: student for student in section.students}
+    leaving = [
+        (code, was)
+        for item in placings
+        for code in item.codes
+        if (was := by_code[code].team) is not None and was is not item.team and was.id in begun
+    ]
+    if not leaving:
+        return []
+    who = _listed(f"{code} ({was.code})" for code, was in leaving)
+    stays = "would leave an instrument with work on record; the work and its readings stay there."
+    said = [f"{who} {stays}"]
+    taken = {item.team for item in placings}
+    moved = {code for code, _ in leaving}
+    alone = {was.code for _, was in leaving if was not in taken and _present(was, today) <= moved}
+    if alone:
+        said.append(f"Nobody would be left to finish the instrument of {_listed(sorted(alone))}.")
+    return said
+
+
+def _listed(words: Iterable[str]) -> str:
+    *most, last = words
+    return f"{', '.join(most)} and {last}" if most else last
+
+
+def assign_teams(session: Session, section: Section, placings: Sequence[Placing]) -> None:
+    """Put groups of students into their teams; new teams are made.
+
+    Teams left empty go if nothing is on record for them.
+    """
+    by_code = {student.code: student for student in section.students}
+    before = list(section.teams)
+    used = [
+        item.team or sections.create_team(session, section, _free_code(section))
+        for item in placings
+    ]
+    for team, item in zip(used, placings, strict=True):
+        for code in item.codes:
             by_code[code].team = team
     session.flush()
-    for team in free:
+    for team in before:
         session.refresh(team, ["students"])
     for team, removable in empty_teams(session, section).items():
-        if team in free and removable:
+        if team in before and removable:
             _remove(session, section, team)
     session.flush()
-    return [team for team, _ in made]
-
-
-def _all_in(team: Team, codes: Sequence[str]) -> bool:
-    return {student.code for student in team.students} <= set(codes)
-
-
-def _best_team(free: Sequence[Team], members: Sequence[Student]) -> Team | None:
-    scored = [(sum(student.team is team for student in members), team) for team in free]
-    most = max((score for score, _ in scored), default=0)
-    if most == 0:
-        return next((team for _, team in scored), None)
-    return next(team for score, team in scored if score == most)
 
 
 def _free_code(section: Section) -> str:
