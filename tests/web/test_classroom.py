@@ -1092,7 +1092,7 @@ def test_teams_that_leave_an_instrument_to_nobody_say_so_before(teacher, session
 
     answer = post(teacher, f"{KEY}/roster/teams", 422, team=group)
 
-    assert "Tick “Make these teams all the same”" in answer.text
+    assert "Tick “Make these teams all the same” below" in answer.text
     assert "(T10) would leave an instrument with work on record" in answer.text
     assert "Nobody would be left to finish the instrument of T10." in answer.text
 

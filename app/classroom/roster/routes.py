@@ -333,8 +333,8 @@ def use_teams(key: str) -> ResponseReturnValue:
         return _refuse(key, str(error))
     left = roster.left_behind(session, section, placings, today_here())
     if left and not request.form.get("leave-work"):
-        sentence = f"Tick “{LEAVE_WORK}”, or leave the teams as they are."
-        return _proposal(section, Teams(tuple(groups), ()), *left, sentence), 422
+        sentence = f"Tick “{LEAVE_WORK}” below, or leave the teams as they are."
+        return _proposal(section, Teams(tuple(groups)), sentence), 422
     roster.assign_teams(session, section, placings)
     session.commit()
     flash(f"{len(placings)} teams are in use. Plan again so that the plan knows them.")

@@ -130,53 +130,62 @@ def compare(
     """
     entries, problems = _once(entries)
     held = {code.casefold(): code for code in teams}
-    entries = _spelled(entries, held)
-    by_source = {item.source_id: item for item in known if item.source_id}
-    by_code = {item.code.casefold(): item for item in known}
-    added, changed, gone, met = [], [], [], set()
-    same = 0
-    for entry in entries:
-        found = by_source.get(entry.source_id) if entry.source_id else None
-        found = found or by_code.get(entry.code.casefold())
-        if found is None:
-            problem = _dates_problem(entry.code or entry.source_id, entry.entered, entry.left)
-            problems += [problem] if problem else []
-            added += [] if entry.gone or problem else [entry]
-            continue
-        if found.code in met:
-            problems.append(f"{found.code} {TWICE}")
-            continue
-        met.add(found.code)
-        problem = _dates_problem(found.code, entry.entered or found.entered, entry.left)
-        if problem:
-            problems.append(problem)
-            continue
-        what = _differences(entry, found)
-        if entry.gone and entry.left is None and found.left is None:
-            gone.append(found.code)
-        elif what:
-            changed.append(Changed(found.code, entry, what))
-        else:
-            same += 1
-    gone += [
+    pairs = _paired(_spelled(entries, held), known, problems)
+    named = {found.code for _, found in pairs if found}
+    pairs = [pair for pair in pairs if not _wrong_dates(*pair, problems)]
+    added = [entry for entry, found in pairs if found is None and not entry.gone]
+    met = [(entry, found) for entry, found in pairs if found is not None]
+    gone = [found.code for entry, found in met if entry.gone and not entry.left and not found.left]
+    changed = [
+        Changed(found.code, entry, what)
+        for entry, found in met
+        if found.code not in gone and (what := _differences(entry, found))
+    ]
+    missing = [
         item.code
         for item in known
-        if whole and item.source_id and item.code not in met and item.left is None
+        if whole and item.source_id and item.code not in named and item.left is None
     ]
+    in_use = [entry.team for entry in (*added, *(item.entry for item in changed)) if entry.team]
     return Comparison(
         _coded(added, [item.code for item in known], prefix),
         tuple(changed),
-        tuple(gone),
-        same,
+        (*gone, *missing),
+        len(met) - len(changed) - len(gone),
         tuple(problems),
-        tuple(
-            dict.fromkeys(
-                entry.team
-                for entry in (*added, *(item.entry for item in changed))
-                if entry.team and entry.team.casefold() not in held
-            )
-        ),
+        tuple(dict.fromkeys(code for code in in_use if code.casefold() not in held)),
     )
+
+
+def _paired(
+    entries: Sequence[Entry], known: Sequence[Known], problems: list[str]
+) -> list[tuple[Entry, Known | None]]:
+    """Each entry with the student on record, by source id, else by code; who stands twice is said."""
+    by_source = {item.source_id: item for item in known if item.source_id}
+    by_code = {item.code.casefold(): item for item in known}
+    pairs: list[tuple[Entry, Known | None]] = []
+    met = set()
+    for entry in entries:
+        found = by_source.get(entry.source_id) or by_code.get(entry.code.casefold())
+        if found and found.code in met:
+            problems.append(f"{found.code} {TWICE}")
+            continue
+        pairs.append((entry, found))
+        met |= {found.code} if found else set()
+    return pairs
+
+
+def _wrong_dates(entry: Entry, found: Known | None, problems: list[str]) -> bool:
+    """Whether somebody would leave before entering, which is said."""
+    entered = entry.entered or (found.entered if found else None)
+    if entered is None or entry.left is None or entry.left >= entered:
+        return False
+    shown = found.code if found else entry.code or entry.source_id
+    problems.append(
+        f"{shown} would leave on {entry.left:%Y-%m-%d}, before entering on {entered:%Y-%m-%d}; "
+        "correct the dates. Left out."
+    )
+    return True
 
 
 def _spelled(entries: Iterable[Entry], held: Mapping[str, str]) -> list[Entry]:
@@ -227,15 +236,6 @@ def _clash(first: Entry, entry: Entry) -> str:
             f"Taken: {first.team}."
         )
     return f"{shown} {TWICE}"
-
-
-def _dates_problem(shown: str, entered: dt.date | None, left: dt.date | None) -> str:
-    if entered is None or left is None or left >= entered:
-        return ""
-    return (
-        f"{shown} would leave on {left:%Y-%m-%d}, before entering on {entered:%Y-%m-%d}; correct "
-        "the dates. Left out."
-    )
 
 
 def tidy_name(text: str) -> str:

@@ -369,7 +369,7 @@ def left_behind(
     ]
     if not leaving:
         return []
-    who = _listed(f"{code} ({was.code})" for code, was in leaving)
+    who = _listed(sorted(f"{code} ({was.code})" for code, was in leaving))
     stays = "would leave an instrument with work on record; the work and its readings stay there."
     said = [f"{who} {stays}"]
     taken = {item.team for item in placings}
