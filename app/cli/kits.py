@@ -7,6 +7,7 @@ from pathlib import Path
 import click
 
 from app.cli.database import opened
+from app.cli.day import day_of, today_option
 from app.domain.document import Paper
 from app.domain.kit import kit_papers
 from app.domain.kit.board_cutting import CuttingError, cut_from_rack
@@ -23,13 +24,6 @@ assurance_option = click.option(
     show_default=True,
     help="Share of classes in which the spares suffice.",
 )
-today_option = click.option(
-    "--today", type=click.DateTime(["%Y-%m-%d"]), help="Reckon as on this day."
-)
-
-
-def _day(given: dt.datetime | None) -> dt.date:
-    return given.date() if given else dt.date.today()  # noqa: DTZ011 - local by intent
 
 
 @click.command("kit")
@@ -57,7 +51,7 @@ def show_kit(
             found = kits.section_kit(
                 session,
                 section,
-                today=_day(today),
+                today=day_of(today),
                 assurance=assurance,
                 approval_days=approval_days,
             )
@@ -142,14 +136,14 @@ def write_batch(
     with opened() as session:
         chosen = [sections.find_section(session, key) for key in dict.fromkeys(keys)]
         try:
-            found = batches.batch(session, chosen, today=_day(today), assurance=assurance)
+            found = batches.batch(session, chosen, today=day_of(today), assurance=assurance)
         except KitError as error:
             raise click.ClickException(" ".join(error.sentences)) from error
         place = chosen[0].room.school.name
     if kind == ".pdf":
         from app.print.compile import compile_pdf
 
-        document = kit_papers.batch_document(found, place, _day(today))
+        document = kit_papers.batch_document(found, place, day_of(today))
         content = compile_pdf(document, paper=paper)
     elif kind == ".xlsx":
         content = kit_files.xlsx_bytes(kit_papers.batch_grids(found))

@@ -7,6 +7,7 @@ from pathlib import Path
 import click
 
 from app.cli.database import opened
+from app.cli.day import day_of, today_option
 from app.interchange.evidence_export import measurements_csv, sign_offs_csv
 from app.interchange.roster import read_path
 from app.store import sections
@@ -33,12 +34,21 @@ def roster_group() -> None:
 @click.option("--names", is_flag=True, help="Keep names, apart from the codes.")
 @click.option("--preview", is_flag=True, help="Only say what would change.")
 @click.option("--json", "as_json", is_flag=True, help="Print JSON.")
+@today_option
 def import_roster(
-    path: Path, key: str, *, wanted: str, names: bool, preview: bool, as_json: bool
+    path: Path,
+    key: str,
+    *,
+    wanted: str,
+    names: bool,
+    preview: bool,
+    as_json: bool,
+    today: dt.datetime | None,
 ) -> None:
     """Read a OneRoster zip or folder, or a CSV with codes, into a section.
 
-    Lines that cannot be used are named and left out; if none can, nothing is done.
+    Lines that cannot be used are named and left out; if none can, nothing is done. Who is no
+    longer in the class leaves on the day of `--today`.
     """
     found = read_path(path, wanted=wanted, names=names)
     with opened() as session:
@@ -47,7 +57,7 @@ def import_roster(
             session,
             section,
             found.entries,
-            today=dt.date.today(),  # noqa: DTZ011 - the school's calendar day
+            today=day_of(today),
             whole=found.whole,
             preview=preview,
         )

@@ -3,7 +3,9 @@
 import csv
 import io
 import json
+import sqlite3
 import zipfile
+from contextlib import closing
 
 import pytest
 
@@ -123,6 +125,31 @@ def test_a_delta_takes_students_off_the_class_from_the_command_line(run, tmp_pat
     assert json.loads(out)["changed"] == [
         {"code": before["added"][0], "what": ["has left the class"]}
     ]
+
+
+@pytest.mark.parametrize(
+    ("options", "day"), [(("--today", "2027-02-12"), "2027-02-12"), ((), "2027-03-01")]
+)
+def test_who_leaves_by_a_list_leaves_on_the_day_given_or_the_sample_schools_own(
+    run, tmp_path, monkeypatch, options, day
+):
+    # The demo's database where the demo keeps it: there the sample school's day is today.
+    monkeypatch.delenv("STRINGCOURSE_DATABASE")
+    monkeypatch.setenv("STRINGCOURSE_DATA", str(tmp_path))
+    source = tmp_path / "export"
+    source.mkdir()
+    for name, text in ONEROSTER.items():
+        (source / name).write_text(text, newline="")
+    given = ("roster", "import", source, "--section", "block-4", "--class", "c1")
+    run(*given)
+    deleted = ONEROSTER["enrollments.csv"].replace("e1,,", "e1,tobedeleted,")
+    (source / "enrollments.csv").write_text(deleted, newline="")
+
+    assert run(*given, *options)[0] == 0
+
+    with closing(sqlite3.connect(tmp_path / "demo.db")) as connection:
+        rows = connection.execute('SELECT "left" FROM student WHERE source_id = ?', ("u1",))
+        assert rows.fetchall() == [(day,)]
 
 
 def test_a_file_of_several_classes_asks_which(run, tmp_path):
