@@ -54,8 +54,7 @@ def work_page(section: Section, team: Team, step: Step, refused: Refused | None 
         raise Missing("meeting")
     meeting = past[-1] if past else meetings[0]
     away = evidence.absent_codes(session, meeting)
-    on = {student.id for student in class_day.enrolled(section, meeting.date)}
-    members = [student for student in team.students if student.id in on]
+    members = [student for student in team.students if student.enrolled(meeting.date)]
     here = [student for student in members if student.code not in away]
     states, titles = class_day.permit_states(session, section, [step], meeting.date)
     stations = papers.station_titles(session, section)

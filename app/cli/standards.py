@@ -283,8 +283,8 @@ def _department_coverage(
     if department is None:
         known = ", ".join(row.key for row in school.departments) or "none yet"
         raise click.ClickException(f"there is no department {key}; known: {known}.")
-    found = department_coverage(session, None, department)
     now = dt.datetime.now(dt.UTC)
+    found = department_coverage(session, None, department, today=now.date())
     export = coverage_export.department_export(found, department.name, "command line", now)
     return export, {
         "sections": [head.key for head in found.heads],

@@ -1,11 +1,11 @@
 """`stringcourse worksheet` and `stringcourse paper`: what is handed out, to PDF."""
 
-import datetime as dt
 from pathlib import Path
 
 import click
 
 from app.cli.database import opened
+from app.cli.day import day_of
 from app.cli.papers import output_option, paper_option, section_option, write
 from app.domain.bands import BANDS
 from app.domain.document import Paper, answer_key
@@ -69,7 +69,8 @@ def print_worksheet(
     if sum(scope in given for scope in SCOPES) != 1:
         raise click.UsageError("name one of --phase, --step, --concept or --standard.")
     with opened() as session:
-        made = Worksheet(session, sections.find_section(session, key), given, public_address())
+        section = sections.find_section(session, key)
+        made = Worksheet(session, section, given, public_address(), on=day_of(None))
         team, codes = made.choice.team, [holder.code for holder in made.holders]
         if team and team not in codes:
             raise click.ClickException(f"there is no {team} in {key}; known: {', '.join(codes)}.")
@@ -114,8 +115,7 @@ def print_paper(
     asked = Asked(phase, permit, form, read_aloud, team, student)
     with opened() as session:
         section = sections.find_section(session, key)
-        today = dt.datetime.now().astimezone().date()
-        documents = documents_of(session, section, kind, asked, today)
+        documents = documents_of(session, section, kind, asked, day_of(None))
     if as_key:
         documents = [answer_key(documents[0])]
     write(output, print_documents(documents, paper=paper).pdf)

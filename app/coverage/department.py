@@ -25,7 +25,9 @@ def department(key: str) -> ResponseReturnValue:
     """Gaps, what is found only here, what is done in several courses, and the table."""
     row = people.load_department(db(), me(), key)
     return render_template(
-        "coverage/department.html", department=row, found=department_coverage(db(), me(), row)
+        "coverage/department.html",
+        department=row,
+        found=department_coverage(db(), me(), row, today=today_here()),
     )
 
 
@@ -62,7 +64,7 @@ def export_section(key: str, kind: str) -> ResponseReturnValue:
 def export_department(key: str, kind: str) -> ResponseReturnValue:
     """The department's coverage as a file, with where it comes from."""
     row = people.load_department(db(), me(), key)
-    found = department_coverage(db(), me(), row)
+    found = department_coverage(db(), me(), row, today=today_here())
     export = coverage_export.department_export(found, row.name, me().name, now_here())
     return _file(export, kind, f"coverage-{row.key}")
 

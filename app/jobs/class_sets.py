@@ -4,6 +4,7 @@ The sheets and the key are made from the same values in one go, so that they agr
 the teams measure meanwhile.
 """
 
+import datetime as dt
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass, replace
 from typing import Any
@@ -63,6 +64,7 @@ def ask_for(made: Worksheet, address: str) -> dict[str, Any]:
         "query": made.set_query,
         "title": made.request.title,
         "address": address,
+        "on": made.on.isoformat(),
         "done": 0,
         "of": len(made.of_a_set()),
     }
@@ -76,7 +78,8 @@ def carry_out_class_set(
     Raises Stopped where somebody stopped it, and ValueError with a sentence where the part of
     the build, or everybody, is gone meanwhile.
     """
-    made = Worksheet(session, section, details["query"], details["address"])
+    on = dt.date.fromisoformat(details["on"])
+    made = Worksheet(session, section, details["query"], details["address"], on=on)
     wanted = class_set_of(made)
     session.rollback()  # printing must not keep an embedded database locked
     files = list(print_set(wanted, counted=note.count, should_stop=note.stop_asked))

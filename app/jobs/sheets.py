@@ -4,6 +4,7 @@ Page, command line and worker all make a worksheet here, so that a class set pri
 outside the request is the one the request would have printed.
 """
 
+import datetime as dt
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from functools import cached_property
@@ -94,9 +95,15 @@ class Worksheet:
     """A worksheet chosen: its request, for whom it can be printed, and the documents."""
 
     def __init__(
-        self, session: Session, section: Section, given: Mapping[str, str], address: str = ""
+        self,
+        session: Session,
+        section: Section,
+        given: Mapping[str, str],
+        address: str = "",
+        *,
+        on: dt.date,
     ) -> None:
-        self.session, self.section = session, section
+        self.session, self.section, self.on = session, section, on
         self.row: SavedPaper | None = None
         recipe = None
         saved = given.get("saved", "")
@@ -129,7 +136,7 @@ class Worksheet:
     @cached_property
     def holders(self) -> list[sheet.Holder]:
         """Teams or students; of a saved paper with the values it was saved with."""
-        present = store.holders(self.session, self.section, self.choice.per)
+        present = store.holders(self.session, self.section, self.choice.per, on=self.on)
         if self.recipe is None or self.choice.now or not self.recipe.holders:
             return present
         kept = {holder.number: holder.quantities for holder in self.recipe.holders}

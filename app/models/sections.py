@@ -166,6 +166,20 @@ class Student(Base):
     section: Mapped[Section] = relationship(back_populates="students")
     team: Mapped[Team | None] = relationship(back_populates="students")
 
+    def enrolled(self, on: dt.date) -> bool:
+        """Whether the student is in the class on a day: entered by then and not yet gone."""
+        return (self.entered is None or self.entered <= on) and (
+            self.left is None or self.left > on
+        )
+
+    @classmethod
+    def enrolled_rows(cls, on: dt.date) -> sa.ColumnElement[bool]:
+        """The same rule for a query."""
+        return sa.and_(
+            sa.or_(cls.entered.is_(None), cls.entered <= on),
+            sa.or_(cls.left.is_(None), cls.left > on),
+        )
+
 
 class StudentName(Base):
     """A student's name, only if the teacher wants one; kept apart so that one act removes all."""

@@ -34,10 +34,6 @@ HIGHEST_GRADE, HIGHEST_AGE = 13, 25
 LONGEST_NAME = 80
 
 
-def _enrolled(section: Section, on: dt.date) -> list[Student]:
-    return [student for student in section.students if student.left is None or student.left > on]
-
-
 @bp.get("/sections/<key>/sign-offs")
 def log(key: str) -> ResponseReturnValue:
     """The wall list: students down, permits across; below it the form and the log."""
@@ -51,7 +47,7 @@ def _page(section: Section, wrong: tuple[str, ...] = ()) -> str:
     return render_template(
         "permits/log.html",
         section=section,
-        students=_enrolled(section, today_here()),
+        students=[s for s in section.students if s.enrolled(today_here())],
         permits={key: kind for key, kind in kinds.items() if key in asked},
         states=sign_offs.sign_off_states(session, section, on=today_here()),
         rows=sign_offs.sign_off_log(session, section),
@@ -227,7 +223,7 @@ def station(key: str, permit: str) -> ResponseReturnValue:
     if kind is None:
         raise Missing(f"permit {permit}")
     states = sign_offs.sign_off_states(session, section, on=today_here())
-    students = _enrolled(section, today_here())
+    students = [s for s in section.students if s.enrolled(today_here())]
     found = {
         student: states.get(student.code, {}).get(permit, sign_offs.NOTHING) for student in students
     }

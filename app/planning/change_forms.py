@@ -223,6 +223,7 @@ def event_form(
         "steps": named,
         "step": single,
         "permit": [(p, p) for p in sorted({s.permit for s in steps if s.permit})],
+        # Who may still withdraw: nobody whose last day is on record already.
         "student": [(s.code, s.code) for s in section.students if s.left is None],
     }
     for name, pairs in choices.items():

@@ -18,7 +18,7 @@ from app.models import Job, Section
 from app.store import Missing, jobs, sections
 from app.store.paper import class_sets
 from app.web.access import me
-from app.web.clock import now_here
+from app.web.clock import now_here, today_here
 from app.web.database import db
 from app.web.files import send
 from app.worksheets.blueprint import bp
@@ -36,7 +36,7 @@ def show_class_set(key: str) -> ResponseReturnValue:
     """The files of a large class set, or the way to make them."""
     session = db()
     section = sections.load_section(session, me(), key)
-    return _page(Worksheet(session, section, request.args, _address()))
+    return _page(Worksheet(session, section, request.args, _address(), on=today_here()))
 
 
 def _page(made: Worksheet, trouble: str = "") -> str:
@@ -63,7 +63,7 @@ def make_class_set(key: str) -> ResponseReturnValue:
     """Let the worker make a large class set; one at a time for a section."""
     session = db()
     section = sections.load_own_section(session, me(), key)
-    made = Worksheet(session, section, request.args, _address())
+    made = Worksheet(session, section, request.args, _address(), on=today_here())
     try:
         details = ask_for(made, _address())
     except sheet.WorksheetError as error:

@@ -50,7 +50,7 @@ class Kind:
 
 def _per_team(session: Session, section: Section, team: str) -> list[Holder]:
     """The team asked for, or all; where there are no teams yet, one for anyone."""
-    found = store.holders(session, section)
+    found = store.team_holders(session, section)
     if team:
         found = [holder for holder in found if holder.code == team]
         if not found:

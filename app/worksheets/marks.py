@@ -109,11 +109,12 @@ def mark_sheet(made: Worksheet, *, with_answers: bool = True) -> MarkSheet:
     items = made.questions()
     answers = sheet.generate(request).answers
     teams = [
-        Row(f"t{team.id}", team.code, tuple(s for s in team.students if s.left is None), team)
+        Row(f"t{team.id}", team.code, tuple(s for s in team.students if s.enrolled(made.on)), team)
         for team in sections.load_teams(session, section)
     ]
     by_team = made.choice.per == "team" and bool(teams)
-    rows = teams if by_team else _students(section.students)
+    present = [student for student in section.students if student.enrolled(made.on)]
+    rows = teams if by_team else [Row(f"s{s.id}", s.code, (s,), s.team) for s in present]
     if with_answers and len(rows) <= MOST_AT_ONCE:
         rows = [_with_answers(made, row, answers) for row in rows]
     artifact = artifact_of(request)
@@ -126,14 +127,10 @@ def mark_sheet(made: Worksheet, *, with_answers: bool = True) -> MarkSheet:
         readings=list(_readings(request, items)),
         rows=rows,
         teams=teams,
-        without_team=sum(s.left is None and s.team_id is None for s in section.students),
+        without_team=sum(student.team_id is None for student in present),
     )
     _fill(grid, held)
     return grid
-
-
-def _students(students: Sequence[Student]) -> list[Row]:
-    return [Row(f"s{s.id}", s.code, (s,), s.team) for s in students if s.left is None]
 
 
 def _with_answers(made: Worksheet, row: Row, answers: Sequence[Answer]) -> Row:

@@ -85,7 +85,7 @@ def list_papers(key: str) -> ResponseReturnValue:
 
 def _worksheet(key: str) -> Worksheet:
     section = sections.load_section(db(), me(), key)
-    return Worksheet(db(), section, request.args, _public_address())
+    return Worksheet(db(), section, request.args, _public_address(), on=today_here())
 
 
 @bp.get("/sections/<key>/papers/worksheet")
@@ -94,7 +94,7 @@ def show_worksheet(key: str) -> ResponseReturnValue:
     section = sections.load_section(db(), me(), key)
     if not request.args:
         return redirect(url_for("worksheets.list_papers", key=key))
-    made = Worksheet(db(), section, request.args, _public_address())
+    made = Worksheet(db(), section, request.args, _public_address(), on=today_here())
     return _worksheet_page(made, made.one())
 
 
@@ -209,7 +209,7 @@ def _hand_page(made: Worksheet, shown: hand.Hand) -> str:
 def choose_questions(key: str) -> ResponseReturnValue:
     """Choose, reorder, edit or drop questions, add own ones; saving makes the paper's link."""
     section = sections.load_own_section(db(), me(), key)
-    made = Worksheet(db(), section, request.args)
+    made = Worksheet(db(), section, request.args, on=today_here())
     return _hand_page(made, _hand(made))
 
 
@@ -218,7 +218,7 @@ def save_questions(key: str) -> ResponseReturnValue:
     """Save the chosen questions as a paper, with the instruments' values as they are now."""
     session = db()
     section = sections.load_own_section(session, me(), key)
-    made = Worksheet(session, section, request.args)
+    made = Worksheet(session, section, request.args, on=today_here())
     shown = hand.read(_hand(made), request.form)
     choice = made.choice.query
     kept = {name: choice[name] for name in (made.choice.scope, "band", "version", "minutes")}
@@ -254,7 +254,7 @@ def _recipe(made: Worksheet, shown: hand.Hand, kept: dict[str, str]) -> saved_pa
     offered = {treatment.concept: treatment for treatment in made.offered}
     lessons = tuple(replace(treatment, patterns=()) for treatment in ({**offered, **held}).values())
     request = replace(made.request, items=items, treatments=lessons, room=None)
-    holders = tuple(store.holders(made.session, made.section))
+    holders = tuple(store.team_holders(made.session, made.section))
     return saved_papers.Recipe(kept, items, holders, saved_papers.taught_by(request))
 
 
@@ -309,7 +309,9 @@ def _marks_page(
 
 
 def _own_worksheet(key: str) -> Worksheet:
-    return Worksheet(db(), sections.load_own_section(db(), me(), key), request.args)
+    return Worksheet(
+        db(), sections.load_own_section(db(), me(), key), request.args, on=today_here()
+    )
 
 
 @bp.get("/sections/<key>/papers/worksheet/marks")

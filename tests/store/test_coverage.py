@@ -52,6 +52,7 @@ from app.models import (
 )
 from app.settings import embedded_url
 from app.store import sections
+from app.store.paper.worksheets import holders
 from app.store.standard import coverage
 from app.store.standard.department import Cut, department_coverage
 from app.store.standard.department_losses import TWO_WEEKS, department_losses
@@ -317,6 +318,35 @@ def test_the_sample_departments_table_agrees_with_each_sections_coverage(session
         for code, item in facts.coverage.standards.items():
             assert found.at(column, code).depths == dict(item.depths), (column.key, code)
             assert found.at(column, code).students == item.share.full, (column.key, code)
+
+
+def test_a_day_decides_who_counts_in_section_and_department_alike(session):
+    head = _named(session, User, email="head@demo.example")
+    section = _named(session, Section, key="period-3")
+    day = dt.date(2027, 3, 1)
+    by_code = {student.code: student for student in section.students}
+    by_code["S1-07"].entered = day + dt.timedelta(days=1)
+    by_code["S1-08"].left = day
+    by_code["S1-09"].left = day + dt.timedelta(days=19)
+    session.flush()
+
+    facts = coverage.section_facts(session, section, day)
+    found = department_coverage(session, head, head.department, today=day)
+
+    assert set(facts.roster) == set(by_code) - {"S1-07", "S1-08"}
+    (column,) = (item for item in found.heads if item.key == "period-3")
+    assert column.roster == len(facts.roster)
+    for code, item in facts.coverage.standards.items():
+        assert found.at(column, code).students == item.share.full
+    students = [student for student in section.students if student.enrolled(day)]
+    assert set(
+        session.scalars(
+            sa.select(Student.code).where(
+                Student.section_id == section.id, Student.enrolled_rows(day)
+            )
+        )
+    ) == {student.code for student in students}
+    assert [h.code for h in holders(session, section, "student", on=day)] == list(facts.roster)
 
 
 def _cut(session, phases=(), weeks=None):

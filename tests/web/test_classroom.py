@@ -991,6 +991,27 @@ def test_a_students_page_shows_what_is_on_record_to_the_teacher_alone(app, teach
     assert teacher.get(f"{KEY}/roster/students/99999").status_code == 404
 
 
+def test_todays_lists_have_who_leaves_later_and_not_who_has_left_or_comes_later(teacher, session):
+    day = dt.timedelta(days=1)
+    by_code = {student.code: student for student in ours(session).students}
+    by_code["S1-07"].entered = TODAY + day
+    by_code["S1-08"].left = TODAY
+    by_code["S1-09"].left = dt.date(2027, 3, 20)
+    session.commit()
+    marks = get(teacher, f"{KEY}/marks")
+    cells = get(teacher, f"{KEY}/papers/worksheet/marks?phase=neck-and-fretboard&per=student")
+    today, wall = get(teacher, f"{KEY}/today"), get(teacher, f"{KEY}/sign-offs")
+    maker = get(teacher, f"{KEY}/roster")
+
+    for code, here in (("S1-09", True), ("S1-08", False), ("S1-07", False)):
+        student = by_code[code]
+        assert (f'name="m-{student.id}-' in marks) is here
+        assert (f">{code}</th>" in cells) is here
+        assert (f'name="away" value="{code}"' in today) is here
+        assert (f'<tr><th scope="row">{code}' in wall) is here  # the log below names it either way
+        assert (f'name="pace-{code}"' in maker) is here
+
+
 def test_everything_about_a_student_comes_out_and_can_be_erased(teacher, session):
     student = session.scalar(sa.select(Student).where(Student.code == "S1-02"))
     student_id = student.id

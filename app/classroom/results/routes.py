@@ -377,7 +377,7 @@ def _marks_page(section: Section, wrong: tuple[str, ...] = ()) -> str:
     return render_template(
         "classroom/marks.html",
         section=section,
-        students=[s for s in section.students if s.left is None],
+        students=[s for s in section.students if s.enrolled(today_here())],
         treatments=shown,
         more=len(lessons) - len(shown),
         held=held,

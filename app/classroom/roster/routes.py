@@ -15,7 +15,7 @@ from app.interchange.files import BadFile
 from app.interchange.roster import ClassList, plain_csv, read_bytes, read_text
 from app.models import Section, Student
 from app.store import sections
-from app.store.classroom import class_day, roster, sign_offs
+from app.store.classroom import roster, sign_offs
 from app.web.access import me
 from app.web.clock import today_here
 from app.web.database import db
@@ -278,7 +278,7 @@ def erase_all(key: str) -> ResponseReturnValue:
 
 def _movable(section: Section) -> list[Student]:
     """Students the team maker may place: all, or only those without a team."""
-    present = class_day.enrolled(section, today_here())
+    present = [student for student in section.students if student.enrolled(today_here())]
     if request.form.get("who") == "all":
         return present
     return [student for student in present if student.team_id is None]

@@ -109,16 +109,6 @@ class ClassDay:
     students: list[Student]
 
 
-def enrolled(section: Section, on: dt.date) -> list[Student]:
-    """The students of a section on a date: entered by then and not yet gone."""
-    return [
-        student
-        for student in section.students
-        if (student.entered is None or student.entered <= on)
-        and (student.left is None or student.left > on)
-    ]
-
-
 def class_day(
     session: Session, section: Section, meeting: Meeting, facts: papers.Facts
 ) -> ClassDay:
@@ -150,7 +140,7 @@ class _Day:
         self.states, self.titles = permit_states(
             session, section, facts.work_steps.values(), meeting.date, facts.permits
         )
-        self.students = enrolled(section, meeting.date)
+        self.students = [s for s in section.students if s.enrolled(meeting.date)]
         self.members: dict[int, list[Student]] = defaultdict(list)
         for student in self.students:
             self.members[student.team_id or 0].append(student)
@@ -405,7 +395,7 @@ def station_refusal(
         return ""
     states, titles = permit_states(session, section, [step], meeting.date)
     away = evidence.absent_codes(session, meeting)
-    on = {student.id for student in enrolled(section, meeting.date)}
+    on = {student.id for student in section.students if student.enrolled(meeting.date)}
     here = [s for s in team.students if s.id in on and s.code not in away]
     return refusal(team.code, here, step, states, titles)
 

@@ -99,7 +99,10 @@ def purchasing(
 
 
 def class_size(session: Session, section: Section) -> kits.ClassSize:
-    """Instruments, students and the lowest grade; without grades, that of the grade band."""
+    """Instruments, students and the lowest grade; without grades, that of the grade band.
+
+    What is still to be bought is for those who stay: who is known to leave does not count.
+    """
     students = list(
         session.scalars(
             sa.select(Student).where(Student.section_id == section.id, Student.left.is_(None))

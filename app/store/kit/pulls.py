@@ -36,7 +36,10 @@ def pull_list(
     steps = {step.id: step for step in sections.load_steps(session, section.build_id)}
     materials = kits.materials_of(session, list(steps.values()))
     stations = {row.key: row.title for row in section.room.stations}
-    size = {team.code: len(team.students) for team in sections.load_teams(session, section)}
+    size = {
+        team.code: sum(student.enrolled(first) for student in team.students)
+        for team in sections.load_teams(session, section)
+    }
     pulls: dict[int, list[kit_papers.Pull]] = defaultdict(list)
     for row in plans.list_activities(session, plan, first=first, last=last):
         step = steps[row.step_id]

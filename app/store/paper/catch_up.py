@@ -29,7 +29,7 @@ def slips_of(session: Session, section: Section, plan: Plan, meeting: Meeting) -
     work = _Work(session, section, meeting, steps, rows, facts)
     teams = {team.id: team for team in sections.load_teams(session, section)}
     slips = []
-    enrolled = class_day.enrolled(section, meeting.date)
+    enrolled = [student for student in section.students if student.enrolled(meeting.date)]
     for student in enrolled:
         if student.code not in away:
             continue
@@ -46,9 +46,7 @@ def slips_of(session: Session, section: Section, plan: Plan, meeting: Meeting) -
                 student=student.code,
                 team=team.code if team else "",
                 date=meeting.date,
-                partners=tuple(
-                    other.code for other in others if other.code not in away and other.left is None
-                ),
+                partners=tuple(other.code for other in others if other.code not in away),
                 team_away=bool(others) and all(other.code in away for other in others),
                 lessons=lessons,
                 briefings=on_paper.briefings,

@@ -127,7 +127,7 @@ def sign_off_rows(
     states = sign_offs.sign_off_states(session, section, on=on)
     letters = {"lesson": "L", "test": "T", "check-out": "C"}
     rows = []
-    for student in _enrolled(section, on):
+    for student in (student for student in section.students if student.enrolled(on)):
         records = []
         for key, _ in permits:
             state = states.get(student.code, {}).get(key, sign_offs.NOTHING)
@@ -140,10 +140,6 @@ def sign_off_rows(
             records.append("suspended" if state.suspended else text)
         rows.append(SignedOff(student.code, tuple(records)))
     return permits, rows
-
-
-def _enrolled(section: Section, on: dt.date) -> list[Student]:
-    return [student for student in section.students if student.left is None or student.left > on]
 
 
 def course_facts(session: Session, section: Section) -> letter_home.Course:
@@ -174,7 +170,7 @@ def standings(
 
     Raises Missing where the code is nobody's.
     """
-    students = [s for s in _enrolled(section, on) if not only or s.code == only]
+    students = [s for s in section.students if s.enrolled(on) and (not only or s.code == only)]
     if only and not students:
         raise Missing(f"student {only}")
     facts = _Standings(session, section, on)

@@ -176,19 +176,27 @@ def nearest_bands(
     return tuple(sorted(session.scalars(query), key=lambda key: (bands_apart(key, band), key)))
 
 
+def team_holders(session: Session, section: Section) -> list[sheet.Holder]:
+    """Each team with its instrument."""
+    return [
+        sheet.Holder(team.code, team_values(team, section.build), team.id)
+        for team in sections.load_teams(session, section)
+    ]
+
+
 def holders(
-    session: Session, section: Section, per: Literal["team", "student"] = "team"
+    session: Session, section: Section, per: Literal["team", "student"], *, on: dt.date
 ) -> list[sheet.Holder]:
     """For whom a class set is: each team, or each student enrolled, with the team's instrument."""
-    teams = {team.id: team for team in sections.load_teams(session, section)}
-    values = {key: team_values(team, section.build) for key, team in teams.items()}
+    teams = team_holders(session, section)
     if per == "team":
-        return [sheet.Holder(team.code, values[key], key) for key, team in teams.items()]
+        return teams
+    values = {holder.number: holder.quantities for holder in teams}
     plain = nominal_values(section.build)
     return [
         sheet.Holder(student.code, values.get(student.team_id or 0, plain), student.team_id or 0)
         for student in section.students
-        if student.left is None
+        if student.enrolled(on)
     ]
 
 

@@ -282,6 +282,7 @@ def completed(session: Session, section: Section, new: NewEvent) -> dict[str, An
             raise ValueError(f"No step of this build asks for the sign-off {details['permit']}.")
     elif new.kind == "withdrawn":
         student = _student(section, str(details["student"]))
+        # Who is known to leave later will not finish the instrument either.
         left = [s for s in section.students if s.team_id == student.team_id and s.left is None]
         details["team"] = student.team.code if student.team else ""
         details["last_of_team"] = student.team is not None and len(left) == 1
@@ -507,7 +508,7 @@ def has_moved_on(session: Session, section: Section, plan: Plan) -> bool:
 
 
 def absence_rates(section: Section) -> dict[str, tuple[float, ...]]:
-    """Each team's students' absence rates; who has left does not count."""
+    """Each team's students' absence rates; who has left, or is known to leave, does not count."""
     found: dict[str, list[float]] = defaultdict(list)
     for student in section.students:
         if student.team is not None and student.left is None:

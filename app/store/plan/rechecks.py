@@ -24,8 +24,7 @@ def lapses_of(session: Session, section: Section, on: dt.date) -> list[rechecks.
     teams = {team.id: team.code for team in section.teams}
     held: dict[tuple[str, str], list[rechecks.Held]] = defaultdict(list)
     for student in section.students:
-        gone = student.left is not None and student.left <= on
-        if gone or student.team_id is None:
+        if student.team_id is None or not student.enrolled(on):
             continue
         known = states.get(student.code, {})
         for permit in kinds.keys() & (known.keys() | once[student.code]):

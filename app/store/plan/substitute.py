@@ -91,7 +91,7 @@ def substitute_papers(
     facts = substitute_plan(session, section, plan, meeting)
     papers = [substitute_document(facts)]
     minutes = max(SHORTEST_WORKSHEET, facts.work_minutes)
-    holders = {holder.code: holder for holder in worksheets.holders(session, section)}
+    holders = {holder.code: holder for holder in worksheets.team_holders(session, section)}
     for item in facts.teams:
         if item.phase:
             wanted = worksheets.Wanted(

@@ -35,6 +35,7 @@ class SectionFacts:
     """Coverage with what pages need beside it."""
 
     section: Section
+    roster: tuple[str, ...]
     coverage: coverage.SectionCoverage
     standards: dict[str, Standard]
     weeks: tuple[int, ...]
@@ -48,7 +49,8 @@ class SectionFacts:
 def section_facts(session: Session, section: Section, today: dt.date | None = None) -> SectionFacts:
     """Derive the coverage of a section from its current plan and what was recorded.
 
-    With `today`, what was planned for a day gone by and never recorded is a gap too.
+    With `today`, what was planned for a day gone by and never recorded is a gap too, and the
+    students are those enrolled on it.
     """
     plan = plans.current_plan(session, section)
     meetings = sections.list_meetings(session, section)
@@ -74,9 +76,15 @@ def section_facts(session: Session, section: Section, today: dt.date | None = No
         coverage.Required(standard_label(row.standard), row.by_date, row.priority)
         for row in section.course.required
     ]
-    roster = [student.code for student in section.students if student.left is None]
+    # Without a day the question is about the whole term: who stays to its end.
+    roster = [
+        student.code
+        for student in section.students
+        if (student.left is None if today is None else student.enrolled(today))
+    ]
     return SectionFacts(
         section,
+        tuple(roster),
         coverage.cover(required, evidence, roster, today),
         standards,
         tuple(sorted({meeting.week for meeting in meetings})),
@@ -246,8 +254,7 @@ def standing(facts: SectionFacts, code: str) -> coverage.StandardCoverage:
     found = facts.coverage.standards.get(code)
     if found is not None:
         return found
-    roster = [student.code for student in facts.section.students if student.left is None]
-    return coverage.cover([coverage.Required(code)], (), roster).standards[code]
+    return coverage.cover([coverage.Required(code)], (), facts.roster).standards[code]
 
 
 @dataclass(frozen=True)
@@ -361,7 +368,7 @@ def subgroups(facts: SectionFacts, item: coverage.StandardCoverage) -> dict[str,
     """Students with an artifact by grade, in words; small groups and what would reveal them hidden."""
     groups: dict[str, list[str]] = defaultdict(list)
     for student in facts.section.students:
-        if student.left is None and student.grade:
+        if student.code in facts.roster and student.grade:
             groups[student.grade].append(student.code)
     if len(groups) < 2:
         return {}

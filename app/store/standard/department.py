@@ -199,21 +199,30 @@ NO_CUT = Cut()
 
 
 def department_coverage(
-    session: Session, user: User | None, department: Department, cut: Cut = NO_CUT
+    session: Session,
+    user: User | None,
+    department: Department,
+    cut: Cut = NO_CUT,
+    *,
+    today: dt.date | None = None,
 ) -> DepartmentCoverage:
     """The coverage of the department's sections that `user` may see; without a user, of all.
 
-    With a `cut` it is the coverage that would be left.
+    With a `cut` it is the coverage that would be left; with `today` the students are those
+    enrolled on it, else those who stay to the end of the term.
     """
     every = sections.visible(user) if user is not None else sa.select(Section).join(Course)
     visible = every.where(Course.department_id == department.id).order_by(Section.title)
-    heads = _heads(session, visible)
+    heads = _heads(session, visible, today)
     ids = visible.order_by(None).with_only_columns(Section.id).scalar_subquery()
     by_id = {head.id: head for head in heads}
     rules = _Rules(session, department.school_id, heads, cut)
     tallies: dict[tuple[int, str, Depth], _Tally] = defaultdict(_Tally)
     students: dict[tuple[int, str], set[int]] = defaultdict(set)
-    marked = [*_marks(session, ids, by_id, rules), *_checks(session, ids, by_id, rules)]
+    marked = [
+        *_marks(session, ids, by_id, rules, today),
+        *_checks(session, ids, by_id, rules, today),
+    ]
     shown = {(section, treatment) for section, treatment, _, _ in marked}
     placed = [
         *((Depth.INTRODUCED, *row) for row in _lessons(session, ids, by_id, rules)),
@@ -249,10 +258,16 @@ def department_coverage(
     )
 
 
-def _heads(session: Session, visible: sa.Select[Section]) -> list[SectionHead]:
+def _in_class(today: dt.date | None) -> sa.ColumnElement[bool]:
+    return Student.left.is_(None) if today is None else Student.enrolled_rows(today)
+
+
+def _heads(
+    session: Session, visible: sa.Select[Section], today: dt.date | None
+) -> list[SectionHead]:
     enrolled = (
         sa.select(sa.func.count(Student.id))
-        .where(Student.section_id == Section.id, Student.left.is_(None))
+        .where(Student.section_id == Section.id, _in_class(today))
         .correlate(Section)
         .scalar_subquery()
     )
@@ -406,7 +421,11 @@ _Marked = tuple[int, int, dt.date, int | None]
 
 
 def _marks(
-    session: Session, ids: sa.ScalarSelect[int], heads: dict[int, SectionHead], rules: _Rules
+    session: Session,
+    ids: sa.ScalarSelect[int],
+    heads: dict[int, SectionHead],
+    rules: _Rules,
+    today: dt.date | None,
 ) -> list[_Marked]:
     """Section, treatment, first date, and the student if still enrolled."""
     query = (
@@ -414,7 +433,7 @@ def _marks(
             Student.section_id,
             Mark.treatment_id,
             sa.func.min(Meeting.date),
-            sa.case((Student.left.is_(None), Student.id)),
+            sa.case((_in_class(today), Student.id)),
         )
         .join(Student, Mark.student_id == Student.id)
         .join(Meeting, Mark.meeting_id == Meeting.id)
@@ -431,7 +450,11 @@ def _marks(
 
 
 def _checks(
-    session: Session, ids: sa.ScalarSelect[int], heads: dict[int, SectionHead], rules: _Rules
+    session: Session,
+    ids: sa.ScalarSelect[int],
+    heads: dict[int, SectionHead],
+    rules: _Rules,
+    today: dt.date | None,
 ) -> list[_Marked]:
     """Recorded hold points: they assess the concept whose reading they are."""
     query = (
@@ -440,7 +463,7 @@ def _checks(
             Measurement.step_id,
             Measurement.quantity,
             sa.func.min(Meeting.date),
-            sa.case((Student.left.is_(None), Student.id)),
+            sa.case((_in_class(today), Student.id)),
         )
         .join(Student, Student.team_id == Measurement.team_id)
         .join(Meeting, Measurement.meeting_id == Meeting.id)
