@@ -6,7 +6,7 @@ from typing import Any
 
 from flask import render_template, request
 
-from app.domain.papers.class_plan import StepHazard, TaughtConcept
+from app.domain.papers.class_plan import PlannedLesson, StepHazard
 from app.models import Lesson, Meeting, MeetingState, Plan, Section
 from app.store import sections
 from app.store.classroom import class_day
@@ -78,8 +78,8 @@ def day_page(
 
 
 def _lessons(
-    section: Section, taught: Sequence[TaughtConcept], rows: Sequence[Lesson]
-) -> list[tuple[TaughtConcept, str]]:
+    section: Section, taught: Sequence[PlannedLesson], rows: Sequence[Lesson]
+) -> list[tuple[PlannedLesson, str]]:
     """Each lesson of the meeting with its concept, if a step of this build shows it."""
     treatments = [row.treatment for row in rows if row.treatment is not None]
     concepts = {treatment.concept_id for treatment in treatments}

@@ -7,7 +7,7 @@ import vobject
 from dateutil.rrule import MONTHLY, WE, rrule
 
 from app.domain.document import DEFERRAL
-from app.domain.papers.class_plan import MeetingPlan, StepHazard, TaughtConcept, Work
+from app.domain.papers.class_plan import MeetingPlan, PlannedLesson, StepHazard, Work
 from app.interchange.closures import public_holidays, read_calendar
 from app.interchange.ics import CalendarFacts, calendar_file
 
@@ -26,7 +26,7 @@ def meeting(**changes):
         "label": "",
         "lost": False,
         "power": True,
-        "lessons": (TaughtConcept("Slopes; and residuals, in ümlauts", 20, "Slope", "I can"),),
+        "lessons": (PlannedLesson("Slopes; and residuals, in ümlauts", 20, "Slope", "I can"),),
         "briefings": (),
         "work": (Work("E14", "Saw the outline", "Bandsaw", ("T01", "T02"), "35"),),
         "shown": (),

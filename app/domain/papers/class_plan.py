@@ -21,7 +21,7 @@ from app.domain.document import (
 
 
 @dataclass(frozen=True, slots=True)
-class TaughtConcept:
+class PlannedLesson:
     """A lesson: its goal in the student's words, and how to meet those ahead and behind."""
 
     title: str
@@ -83,7 +83,7 @@ class MeetingPlan:
     label: str
     lost: bool
     power: bool
-    lessons: tuple[TaughtConcept, ...]
+    lessons: tuple[PlannedLesson, ...]
     briefings: tuple[str, ...]
     work: tuple[Work, ...]
     shown: tuple[Shown, ...]
@@ -279,7 +279,7 @@ def merged_caution(hazards: Sequence[StepHazard]) -> Caution:
     )
 
 
-def _lesson_blocks(lesson: TaughtConcept) -> Iterator[Block]:
+def _lesson_blocks(lesson: PlannedLesson) -> Iterator[Block]:
     yield Heading(f"Lesson, {lesson.minutes} min: {lesson.title}", level=3)
     yield Goal(lesson.goal, codes=lesson.codes)
     if lesson.demonstration:

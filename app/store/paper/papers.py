@@ -10,9 +10,9 @@ from sqlalchemy.orm import Session, joinedload
 from app.domain.cautions import HAZARDOUS, PROTECTION, SUPERVISION
 from app.domain.papers.class_plan import (
     MeetingPlan,
+    PlannedLesson,
     Shown,
     StepHazard,
-    TaughtConcept,
     WeekPlan,
     Work,
 )
@@ -92,7 +92,7 @@ class Facts:
             self.activities.get(row.meeting_id, self.open).append(row)
         self.work_steps = plan_days.find_steps(session, {row.step_id for row in work})
         self.lessons: dict[int, list[Lesson]] = defaultdict(list)
-        for lesson in plan_days.list_taught(session, plan, ids):
+        for lesson in plan_days.list_lessons(session, plan, ids):
             self.lessons[lesson.meeting_id].append(lesson)
         at_work = {row.step_id for rows in self.activities.values() for row in rows}
         self.shown = plan_days.list_shown(session, at_work) if exposures else {}
@@ -121,7 +121,7 @@ class Facts:
             label=sections.why_lost(row) if lost else row.note or row.label,
             lost=lost,
             power=row.machine_power,
-            lessons=tuple(self._taught(item) for item in self.lessons[row.id] if item.treatment),
+            lessons=tuple(self._lesson(item) for item in self.lessons[row.id] if item.treatment),
             briefings=tuple(
                 f"{self._permit(item.permit)} ({item.minutes} min)"
                 for item in self.lessons[row.id]
@@ -146,9 +146,9 @@ class Facts:
         # Two frameworks may have the same code.
         return tuple(dict.fromkeys(code for code, _notice in found))
 
-    def _taught(self, lesson: Lesson) -> TaughtConcept:
+    def _lesson(self, lesson: Lesson) -> PlannedLesson:
         treatment = self.aligned.treatment(lesson)
-        return TaughtConcept(
+        return PlannedLesson(
             title=lesson.title,
             minutes=lesson.minutes,
             concept=treatment.concept.title,

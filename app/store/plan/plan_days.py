@@ -238,7 +238,7 @@ def list_used(session: Session, step_ids: Iterable[int]) -> dict[int, list[Used]
     return found
 
 
-_TAUGHT = (
+_LESSONS = (
     sa.select(Lesson)
     .where(
         Lesson.plan_id == sa.bindparam("plan"),
@@ -249,9 +249,9 @@ _TAUGHT = (
 )
 
 
-def list_taught(session: Session, plan: Plan, meeting_ids: Iterable[int]) -> list[Lesson]:
+def list_lessons(session: Session, plan: Plan, meeting_ids: Iterable[int]) -> list[Lesson]:
     """The lessons and briefings of these meetings, with treatment and concept."""
-    return list(session.scalars(_TAUGHT, {"plan": plan.id, "meetings": list(meeting_ids)}))
+    return list(session.scalars(_LESSONS, {"plan": plan.id, "meetings": list(meeting_ids)}))
 
 
 _DONE = (
