@@ -94,9 +94,25 @@ def use_wal(engine: Engine) -> None:
                 raw.execute("PRAGMA journal_mode = WAL")
 
 
+class HoldingSession(orm.Session):
+    """A session whose objects live until it has let go of them all.
+
+    CPython 3.11 may collect garbage while an attribute is stored. Letting go of an object stores
+    one on its state; if the object itself was garbage, its weak reference stores another on the
+    same state at that moment, and the interpreter crashes later. 3.12 collects between
+    instructions only. Drop this class when 3.11 is no longer supported.
+    """
+
+    def expunge_all(self) -> None:
+        """Let go of every object; closing the session does this too."""
+        held = list(self)
+        super().expunge_all()
+        del held
+
+
 def session_factory(engine: Engine) -> orm.sessionmaker[orm.Session]:
     """Sessions that keep their objects readable after the commit."""
-    return orm.sessionmaker(engine, expire_on_commit=False)
+    return orm.sessionmaker(engine, expire_on_commit=False, class_=HoldingSession)
 
 
 def alembic_config(url: str) -> Any:

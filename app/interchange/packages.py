@@ -9,6 +9,7 @@ import tomli_w
 from sqlalchemy.orm import Session
 
 from app import models
+from app.db import HoldingSession
 from app.interchange import library as schema
 from app.interchange.loading import (
     Change,
@@ -127,5 +128,5 @@ def preview(
     """
     session.flush()
     # A session of its own: rows that never were must not stay in the caller's memory of rows.
-    with Session(session.connection(), join_transaction_mode="create_savepoint") as trial:
+    with HoldingSession(session.connection(), join_transaction_mode="create_savepoint") as trial:
         return load(trial, content, name=name, school_id=school_id)

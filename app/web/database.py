@@ -7,6 +7,8 @@ from sqlalchemy import event
 from sqlalchemy.engine import Engine
 from sqlalchemy.orm import Session, UOWTransaction, sessionmaker
 
+from app.db import HoldingSession, session_factory
+
 READING_METHODS = frozenset({"GET", "HEAD", "OPTIONS"})
 
 
@@ -15,12 +17,12 @@ def init_app(app: Flask, engine: Engine) -> None:
     app.extensions["reading"] = sessionmaker(
         engine.execution_options(reading=True), expire_on_commit=False, class_=ReadingSession
     )
-    app.extensions["writing"] = sessionmaker(engine, expire_on_commit=False)
+    app.extensions["writing"] = session_factory(engine)
     app.extensions["engine"] = engine
     app.teardown_appcontext(close)
 
 
-class ReadingSession(Session):
+class ReadingSession(HoldingSession):
     """A session of a GET request, which never writes."""
 
 
