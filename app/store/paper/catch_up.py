@@ -34,23 +34,19 @@ def slips_of(session: Session, section: Section, plan: Plan, meeting: Meeting) -
         if student.code not in away:
             continue
         team = teams.get(student.team_id) if student.team_id is not None else None
-        others = [
-            other
-            for other in enrolled
-            if team is not None and other.team_id == team.id and other.id != student.id
-        ]
-        missed = work.of(student)
+        others = _team_mates(student, enrolled)
+        there = [other.code for other in others if other.code not in away]
         slips.append(
             Slip(
                 section=section.title,
                 student=student.code,
                 team=team.code if team else "",
                 date=meeting.date,
-                partners=tuple(other.code for other in others if other.code not in away),
-                team_away=bool(others) and all(other.code in away for other in others),
+                partners=tuple(there),
+                team_away=bool(others) and not there,
                 lessons=lessons,
                 briefings=on_paper.briefings,
-                work=tuple(missed),
+                work=tuple(work.of(student)),
                 signing_off=work.signing_off(student),
                 hazards=tuple(
                     papers.hazard_of(step)
@@ -61,6 +57,16 @@ def slips_of(session: Session, section: Section, plan: Plan, meeting: Meeting) -
             )
         )
     return slips
+
+
+def _team_mates(student: Student, enrolled: Sequence[Student]) -> list[Student]:
+    return [
+        other
+        for other in enrolled
+        if student.team_id is not None
+        and other.team_id == student.team_id
+        and other.id != student.id
+    ]
 
 
 def _papers(
