@@ -63,7 +63,8 @@ class Base(orm.DeclarativeBase):
 
 def make_engine(url: str) -> Engine:
     """Engine for `url`; SQLite gets WAL, foreign keys and real transactions."""
-    engine = sa.create_engine(url, pool_pre_ping=not url.startswith("sqlite"))
+    # Parameters hold student codes and names: no error may carry them into a log.
+    engine = sa.create_engine(url, pool_pre_ping=not url.startswith("sqlite"), hide_parameters=True)
     if engine.dialect.name == "sqlite":
         event.listen(engine, "connect", _prepare_sqlite)
         event.listen(engine, "begin", _begin_sqlite)
