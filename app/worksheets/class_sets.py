@@ -12,7 +12,7 @@ from flask.typing import ResponseReturnValue
 
 from app.domain import worksheets as sheet
 from app.jobs import worker
-from app.jobs.class_sets import KIND, STOPPED, ask_for
+from app.jobs.class_sets import KIND, MOST_IN_A_FILE, STOPPED, ask_for
 from app.jobs.sheets import Worksheet
 from app.models import Job, Section
 from app.store import Missing, jobs, sections
@@ -54,6 +54,7 @@ def _page(made: Worksheet, trouble: str = "") -> str:
         failed=last.error if last is not None and mine_too and last.state == "failed" else "",
         trouble=trouble,
         kept_days=class_sets.KEPT_DAYS,
+        most_in_a_file=MOST_IN_A_FILE,
         mine=sections.may_change(me(), section),
     )
 
