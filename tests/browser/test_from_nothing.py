@@ -93,7 +93,7 @@ def test_an_empty_school_becomes_a_planned_printed_and_reviewed_section(
         page,
         title="Period 1",
         key="period-1",
-        build="Three-string box instrument, version 1",
+        build="Three-string box instrument, version 2",
         teacher="T. Elm",
         starts_at="09:00",
         regular="90",

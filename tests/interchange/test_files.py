@@ -226,7 +226,7 @@ def test_a_build_that_a_section_follows_is_not_changed_by_loading(session):
     content = read_file(path)
     with pytest.raises(BadFile, match="is used by a section and stays as it is"):
         load(session, content.model_copy(update={"title": "Changed"}), name=path.name)
-    with_version = content.model_copy(update={"title": "Changed", "version": "2"})
+    with_version = content.model_copy(update={"title": "Changed", "version": "another"})
     assert [c.what for c in load(session, with_version, name=path.name)] == ["added"]
 
 

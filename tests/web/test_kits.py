@@ -354,7 +354,7 @@ def test_pooled_spares_are_binomial_over_all_classes(session, section):
 
 
 def test_a_batch_of_differing_build_versions_is_refused_in_words(app, session, section):
-    second_section(session, section, "2")
+    second_section(session, section, "another")
     answer = signed_in(app, "workshop").get("/kits?section=period-3&section=period-5")
 
     assert answer.status_code == 422
@@ -425,7 +425,7 @@ def test_the_batch_command_writes_what_the_name_says(run, tmp_path, kind, start)
 def test_the_batch_command_refuses_other_endings_and_differing_versions(
     run, tmp_path, session, section
 ):
-    second_section(session, section, "2")
+    second_section(session, section, "another")
     done = run(write_batch, "period-3", "-o", tmp_path / "batch.doc")
     assert done.exit_code != 0
     assert ".pdf, .xlsx, .csv or .json" in done.output
