@@ -148,7 +148,7 @@ def write_batch(
     elif kind == ".xlsx":
         content = kit_files.xlsx_bytes(kit_papers.batch_grids(found))
     elif kind == ".csv":
-        content = kit_files.csv_text(kit_papers.batch_grids(found)).encode()
+        content = kit_files.grids_csv(kit_papers.batch_grids(found)).encode()
     else:
         content = json.dumps(kit_files.batch_data(found), indent=2, ensure_ascii=False).encode()
     output.write_bytes(content)

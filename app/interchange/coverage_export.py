@@ -12,7 +12,7 @@ from importlib.metadata import version
 
 from app.domain.document import Block, Document, Heading, Items, Paper, Paragraph, Table, Title
 from app.domain.standard.coverage import Depth, DepthReached, StandardCoverage
-from app.interchange.evidence_export import FORMULA_STARTS, Cell, csv_text
+from app.interchange.tables import Cell, csv_text, neutral
 from app.store.standard.coverage import Approved, SectionFacts
 from app.store.standard.department import DepartmentCoverage
 
@@ -264,7 +264,7 @@ def coverage_xlsx(export: Export) -> bytes:
     assert sheet is not None  # noqa: S101 - a new workbook has one
     sheet.title = "Coverage"
     for row in (export.header, *export.rows):
-        sheet.append([_safe(cell) for cell in row])
+        sheet.append([neutral(cell) for cell in row])
     for cell in sheet[1]:
         cell.font = Font(bold=True)
     sheet.freeze_panes = "B2"
@@ -272,17 +272,13 @@ def coverage_xlsx(export: Export) -> bytes:
         sheet.column_dimensions[get_column_letter(number)].width = max(12, len(name) + 2)
     gaps = book.create_sheet("Gaps")
     for sentence in export.gaps or ("No gaps.",):
-        gaps.append([_safe(sentence)])
+        gaps.append([neutral(sentence)])
     source = book.create_sheet("Where it comes from"[:LONGEST_SHEET_NAME])
     for name, value in (*export.provenance, *(("Notice", text) for text in export.notices)):
-        source.append([name, _safe(value)])
+        source.append([name, neutral(value)])
     out = io.BytesIO()
     book.save(out)
     return out.getvalue()
-
-
-def _safe(cell: Cell) -> Cell:
-    return f"'{cell}" if isinstance(cell, str) and cell.startswith(FORMULA_STARTS) else cell
 
 
 COLUMNS_A_TABLE = 12

@@ -1,39 +1,24 @@
 """What happened in class as files: sign-off log, readings, evidence per standard, one student."""
 
-import csv
-import io
-from collections.abc import Iterable, Sequence
 from typing import Any
 
 import sqlalchemy as sa
 from sqlalchemy.orm import Session, joinedload
 
-from app.models import Absence, Mark, Measurement, Section, SignOff, Student, StudentName
+from app.interchange.tables import Cell, csv_text
+from app.models import (
+    Absence,
+    Mark,
+    Measurement,
+    Progress,
+    Section,
+    SignOff,
+    Student,
+    StudentName,
+)
 from app.store import library
 from app.store.classroom import evidence, sheet_marks, sign_offs
 from app.store.plan.planning import standard_label
-
-Cell = str | float | int | None
-FORMULA_STARTS = ("=", "+", "-", "@", "\t", "\r", "\N{FULLWIDTH EQUALS SIGN}")
-
-
-def csv_text(header: Sequence[str], rows: Iterable[Sequence[Cell]]) -> str:
-    """Rows as CSV. A text that a spreadsheet would take for a formula is marked as text."""
-    out = io.StringIO()
-    writer = csv.writer(out)
-    writer.writerow(header)
-    for row in rows:
-        writer.writerow([_cell(cell) for cell in row])
-    return out.getvalue()
-
-
-def _cell(cell: Cell) -> str:
-    if cell is None:
-        return ""
-    if isinstance(cell, float | int):
-        return f"{cell:.10g}"
-    return f"'{cell}" if cell.startswith(FORMULA_STARTS) else cell
-
 
 SIGN_OFF_HEADER = (
     "date",
@@ -199,5 +184,25 @@ def student_record(session: Session, student: Student) -> dict[str, Any]:
             }
             for row in marks
         ],
+        "work": _work_of(session, student),
         "readings": [{"quantity": row.quantity, "written": row.written} for row in readings],
     }
+
+
+def _work_of(session: Session, student: Student) -> list[dict[str, str]]:
+    """The student's own spoiled parts and helps; what the team did is no one student's."""
+    rows = session.scalars(
+        sa.select(Progress)
+        .where(Progress.student_id == student.id)
+        .order_by(Progress.id)
+        .options(joinedload(Progress.step), joinedload(Progress.meeting))
+    )
+    return [
+        {
+            "date": row.meeting.date.isoformat(),
+            "step": f"{row.step.key} {row.step.title}",
+            "event": row.event,
+            "note": row.note,
+        }
+        for row in rows
+    ]

@@ -3,7 +3,7 @@
 from collections.abc import Sequence
 
 from app.domain.document import Document, Question, Title
-from app.interchange.evidence_export import Cell, csv_text
+from app.interchange.tables import Cell, csv_text
 
 HEADER = (
     "sheet",

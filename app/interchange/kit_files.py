@@ -1,10 +1,9 @@
 """Kit lists and cut lists as files: cut-list files in, CSV, spreadsheets and JSON out."""
 
-import csv
 import io
 import json
 import tomllib
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Annotated, Any, Literal
@@ -13,42 +12,25 @@ from pydantic import BeforeValidator, Field, ValidationError
 
 from app.domain.kit.board_cutting import Blank, Board, CutBoard, Cutting
 from app.domain.kit.kit_batches import Batch
-from app.domain.kit.kit_papers import Cell, Grid
+from app.domain.kit.kit_papers import Grid
 from app.domain.kit.kits import KitLine
 from app.domain.quantities import UnreadableValue, parse
 from app.interchange.files import BadFile, Mistake
 from app.interchange.library import Entry
+from app.interchange.tables import Cell, csv_text, neutral
 
-# A spreadsheet reads such a text as a formula, whoever wrote it.
-FORMULA_STARTS = ("=", "+", "-", "@", "\t", "\r", "\n", "\N{FULLWIDTH EQUALS SIGN}")
 LONGEST_SHEET_NAME = 31
 LARGEST_FILE = 1_000_000
 
 
-def neutral(text: str) -> str:
-    """The text, marked as text where a spreadsheet would take it for a formula."""
-    kept = "".join(letter for letter in text if letter.isprintable() or letter in "\n\t\r")
-    return f"'{kept}" if kept.startswith(FORMULA_STARTS) else kept
-
-
-def _cell(cell: Cell) -> str | float | int | None:
-    return neutral(cell) if isinstance(cell, str) else cell
-
-
-def csv_text(grids: Iterable[Grid]) -> str:
+def grids_csv(grids: Iterable[Grid]) -> str:
     """Tables as one CSV; where there are several, each under its title, a line apart."""
-    out = io.StringIO()
-    writer = csv.writer(out)
-    grids = list(grids)
+    grids, lines = list(grids), list[Sequence[Cell]]()
     for number, grid in enumerate(grids):
-        if number:
-            writer.writerow([])
-        if len(grids) > 1:
-            writer.writerow([neutral(grid.title)])
-        writer.writerow([neutral(name) for name in grid.header])
-        for row in grid.rows:
-            writer.writerow(["" if cell is None else _cell(cell) for cell in row])
-    return out.getvalue()
+        lines += [()] if number else []
+        lines += [(grid.title,)] if len(grids) > 1 else []
+        lines += [grid.header, *grid.rows]
+    return csv_text(lines[0], lines[1:]) if lines else ""
 
 
 def xlsx_bytes(grids: Iterable[Grid]) -> bytes:
@@ -64,7 +46,7 @@ def xlsx_bytes(grids: Iterable[Grid]) -> bytes:
         sheet = book.create_sheet(_sheet_name(grid.title, taken))
         sheet.append([neutral(name) for name in grid.header])
         for row in grid.rows:
-            sheet.append([_cell(cell) for cell in row])
+            sheet.append([neutral(cell) for cell in row])
         for cell in sheet[1]:
             cell.font = Font(bold=True)
         sheet.freeze_panes = "A2"

@@ -8,7 +8,7 @@ from flask import Response, request
 from app.domain.document import Document
 from app.domain.kit.kit_papers import Grid, PartLabel
 from app.domain.kit.kits import USUAL_ASSURANCE
-from app.interchange.kit_files import csv_text, xlsx_bytes
+from app.interchange.kit_files import grids_csv, xlsx_bytes
 from app.print.compile import print_documents
 from app.print.labels import labels_pdf
 from app.store import Missing
@@ -41,7 +41,7 @@ def send(made: Made, kind: str) -> Response:
     """
     name = f"{made.name}.{kind}"
     if kind == "csv":
-        return files.send(csv_text(made.grids).encode("utf-8-sig"), name)
+        return files.send(grids_csv(made.grids).encode("utf-8-sig"), name)
     if kind == "xlsx":
         return files.send(xlsx_bytes(made.grids), name)
     if kind != "pdf":

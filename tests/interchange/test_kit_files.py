@@ -15,13 +15,13 @@ from app.domain.kit.board_cutting import cut_from_rack
 from app.domain.kit.kit_papers import Grid
 from app.interchange.files import BadFile
 from app.interchange.kit_files import (
-    csv_text,
     cutting_data,
-    neutral,
+    grids_csv,
     parse_cut_list,
     read_cut_list,
     xlsx_bytes,
 )
+from app.interchange.tables import neutral
 
 BILLETS = b"""
 kerf = "1/8 in"
@@ -135,14 +135,23 @@ def test_what_cannot_be_cut_is_refused_in_a_sentence(tmp_path, text, words):
 
 # --- tables --------------------------------------------------------------------------------------
 
-DANGEROUS = ("=1+1", "+1", "-1", "@SUM(A1)", "\t=1", "\r=1", "\n=1", "\N{FULLWIDTH EQUALS SIGN}1")
+DANGEROUS = (
+    "=1+1",
+    "+1+1",
+    "-1-1",
+    "@SUM(A1)",
+    "\t=1",
+    "\r=1",
+    "\n=1",
+    "\N{FULLWIDTH EQUALS SIGN}1",
+)
 
 
 @pytest.mark.parametrize("text", DANGEROUS)
 def test_a_text_like_a_formula_becomes_text(text):
     assert neutral(text).startswith("'")
     grid = Grid("T", ("a",), ((text,),))
-    (_, row) = list(csv.reader(io.StringIO(csv_text([grid]))))
+    (_, row) = list(csv.reader(io.StringIO(grids_csv([grid]))))
     assert row[0].startswith("'")
     sheet = openpyxl.load_workbook(io.BytesIO(xlsx_bytes([grid]))).worksheets[0]
     assert sheet["A2"].data_type == "s"

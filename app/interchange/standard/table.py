@@ -10,10 +10,10 @@ import re
 import uuid
 from collections.abc import Iterable
 
-from app.interchange.evidence_export import FORMULA_STARTS, csv_text
 from app.interchange.files import BadFile, Mistake
 from app.interchange.standard.draft import Draft, DraftItem, Problem, grades_of, is_text
 from app.interchange.standard.importing import NAMESPACE
+from app.interchange.tables import csv_text, unmarked
 from app.models import Framework
 
 HEADER = ("code", "statement", "grades", "domain", "subject", "parent", "identifier", "address")
@@ -79,15 +79,10 @@ def _table(text: str, name: str) -> Iterable[tuple[str, dict[str, str]]]:
         for cells in reader:
             if any(cell.strip() for cell in cells):
                 pairs = zip(header, cells, strict=False)
-                yield f"line {reader.line_num}", {n: _plain(c) for n, c in pairs if n}
+                yield f"line {reader.line_num}", {n: unmarked(c) for n, c in pairs if n}
     except csv.Error as error:
         sentence = f"cannot be read as a table after line {reader.line_num} ({error})"
         raise BadFile([Mistake(name, "", sentence)]) from error
-
-
-def _plain(cell: str) -> str:
-    """A cell as it was before an export marked it as text."""
-    return cell[1:] if cell[:1] == "'" and cell[1:].startswith(FORMULA_STARTS) else cell
 
 
 def _lines(text: str, problems: list[Problem]) -> Iterable[tuple[str, dict[str, str]]]:
