@@ -258,6 +258,11 @@ class Meeting(Base):
     section: Mapped[Section] = relationship(back_populates="meetings")
 
     @property
+    def start(self) -> dt.datetime:
+        """When the bell rings, in the school's own time."""
+        return dt.datetime.combine(self.date, self.starts_at)
+
+    @property
     def bench_minutes(self) -> int:
         """Minutes between opening and clean-up."""
         return max(0, self.minutes - self.opening_minutes - self.closing_minutes)

@@ -340,7 +340,7 @@ def _by_hand_form(section: Section) -> ByHandForm:
 
 def _clock_at(meeting: Meeting, minute: int) -> str:
     """The time of day at a minute of a meeting."""
-    start = dt.datetime.combine(meeting.date, meeting.starts_at)
+    start = meeting.start
     return f"{start + dt.timedelta(minutes=minute):%H:%M}"
 
 
@@ -358,7 +358,7 @@ def _by_hand_page(
     if rows and request.method == "GET":
         last = next((r for r in rows if r.meeting.state is MeetingState.PLANNED), rows[-1])
         form.meeting.data = last.meeting_id
-        start = dt.datetime.combine(last.meeting.date, last.meeting.starts_at)
+        start = last.meeting.start
         form.at.data = (start + dt.timedelta(minutes=last.first_minute)).time()
     page = render_template(
         "planning/by_hand.html",

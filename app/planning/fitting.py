@@ -83,7 +83,7 @@ def _step(steps: list[Step], given: Mapping[str, str], wrong: list[str]) -> Step
 
 def _moment(meeting: Meeting, given: Mapping[str, str], wrong: list[str]) -> dt.datetime:
     text = given.get("at", "").strip()
-    start = dt.datetime.combine(meeting.date, meeting.starts_at)
+    start = meeting.start
     if not text:
         before = meeting.opening_minutes + meeting.lesson_minutes + meeting.test_minutes
         return start + dt.timedelta(minutes=before)
@@ -116,7 +116,7 @@ def _value(row: Meeting) -> calendar.Meeting:
     return calendar.Meeting(
         number=row.number,
         date=row.date,
-        start=dt.datetime.combine(row.date, row.starts_at),
+        start=row.start,
         minutes=row.minutes,
         kind=row.kind,
         letter=row.letter,

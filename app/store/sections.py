@@ -349,7 +349,7 @@ def save_meetings(session: Session, section: Section) -> list[Meeting]:
     readable. Raises calendar.CalendarError.
     """
     given = {meeting.start: meeting for meeting in calendar_meetings(section)}
-    rows = {dt.datetime.combine(row.date, row.starts_at): row for row in section.meetings}
+    rows = {row.start: row for row in section.meetings}
     for start, row in rows.items():
         if start not in given and row.state is MeetingState.PLANNED:
             row.state, row.note = MeetingState.LOST, NOT_IN_CALENDAR

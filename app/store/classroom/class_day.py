@@ -144,7 +144,7 @@ class _Day:
         self.members: dict[int, list[Student]] = defaultdict(list)
         for student in self.students:
             self.members[student.team_id or 0].append(student)
-        self.start = dt.datetime.combine(meeting.date, meeting.starts_at)
+        self.start = meeting.start
         self.by_key = {row.key: row for row in facts.steps.values()}
 
     def build(self) -> ClassDay:

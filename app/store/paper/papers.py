@@ -171,10 +171,7 @@ class Facts:
             teams=tuple(row.team for row in group),
             minutes=f"{first.minutes}",
             state="done" if finished and first.part == first.parts else part,
-            starts=(
-                dt.datetime.combine(first.date, first.starts_at)
-                + dt.timedelta(minutes=first.first_minute)
-            ).time(),
+            starts=(first.start + dt.timedelta(minutes=first.first_minute)).time(),
         )
 
     def _shown(self, steps: Iterable[Step]) -> Iterable[Shown]:
@@ -190,7 +187,7 @@ class Facts:
 
     def _coming_out(self, row: Meeting) -> Iterable[str]:
         """What is dry by the bell and was not when the class met before."""
-        start = dt.datetime.combine(row.date, row.starts_at)
+        start = row.start
         held = (day.start for day in plan_days.held(self.days))
         before = max((moment for moment in held if moment < start), default=start)
         found: dict[str, list[str]] = defaultdict(list)

@@ -76,6 +76,11 @@ class Placed(NamedTuple):
     part: int
     parts: int
 
+    @property
+    def start(self) -> dt.datetime:
+        """When the bell of its meeting rings, in the school's own time."""
+        return dt.datetime.combine(self.date, self.starts_at)
+
 
 class End(NamedTuple):
     """Where the plan puts the end of a team's work on a step: minutes from the bell."""

@@ -117,7 +117,7 @@ def _teams(session: Session, section: Section, held: Sequence[Meeting]) -> list[
 
 def _axis_meeting(section: Section, meeting: Meeting) -> AxisMeeting:
     return AxisMeeting(
-        start=dt.datetime.combine(meeting.date, meeting.starts_at),
+        start=meeting.start,
         ticks=meeting.work_minutes // TICK_MINUTES,
         offset_minutes=meeting.opening_minutes + meeting.lesson_minutes + meeting.test_minutes,
         section=section.key,
@@ -130,7 +130,7 @@ def _first_open(held: Sequence[Meeting]) -> dt.datetime:
     """The start of the first meeting that has not been taught; the day after all if none is."""
     for meeting in held:
         if meeting.state is MeetingState.PLANNED:
-            return dt.datetime.combine(meeting.date, meeting.starts_at)
+            return meeting.start
     return dt.datetime.combine(held[-1].date + dt.timedelta(days=1), dt.time())
 
 
@@ -318,7 +318,7 @@ def activity_rows(board: Board, schedule: Schedule) -> list[Activity]:
         ]
         for part, (index, tick, ticks) in enumerate(pieces, 1):
             meeting = board.meetings[index]
-            start = dt.datetime.combine(meeting.date, meeting.starts_at)
+            start = meeting.start
             rows.append(
                 Activity(
                     team_id=board.teams[activity.key.team].id,

@@ -187,7 +187,7 @@ def _read_aloud(
 
 def _still_drying(facts: Facts, meeting: Meeting) -> Iterator[str]:
     """What is, or by the plan will be, still drying when the class begins."""
-    begins = dt.datetime.combine(meeting.date, meeting.starts_at)
+    begins = meeting.start
     found: dict[tuple[str, str], list[str]] = {}
     for end, moment in facts.out_of_hand:
         step = facts.steps[end.step_id]
