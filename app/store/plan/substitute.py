@@ -1,10 +1,10 @@
 """The facts of a substitute's day: what each team can do without a machine."""
 
 import datetime as dt
+from collections import defaultdict
 from collections.abc import Iterator, Mapping, Sequence
 from contextlib import suppress
 
-import sqlalchemy as sa
 from sqlalchemy.orm import Session
 
 from app.domain import worksheets as sheet
@@ -16,7 +16,7 @@ from app.domain.papers.substitute_plan import (
     TeamTask,
     substitute_document,
 )
-from app.models import Meeting, Plan, Progress, Section, Step, Team
+from app.models import Meeting, Plan, Section, Step, Team
 from app.store import library, sections
 from app.store.paper import worksheets
 from app.store.paper.papers import Facts, hazard_of
@@ -51,8 +51,11 @@ def substitute_plan(
     by_key = {step.key: step for step in steps}
     rows = plans.list_activities(session, plan)
     today = [row for row in rows if row.meeting_id == meeting.id]
-    done = _done_by_team(session, section)
     facts = Facts(session, section, plan, [meeting], exposures=False)
+    done: dict[int, set[str]] = defaultdict(set)
+    for team_id, step_id in facts.done:
+        if step_id in facts.steps:  # a newer version of the build may have dropped it
+            done[team_id].add(facts.steps[step_id].key)
     safe_stations = {row.key for row in section.room.stations if row.substitute_safe}
     tasks, used = [], {}
     for team in sections.load_teams(session, section):
@@ -60,10 +63,10 @@ def substitute_plan(
         step = next(
             (s for s in planned if _safe(s, safe_stations)),
             None,
-        ) or _next_safe(steps, done.get(team.id, set()), section, safe_stations)
+        ) or _next_safe(steps, done[team.id], section, safe_stations)
         if step is not None:
             used[step.key] = step
-        tasks.append(_task(team, step, planned, steps, done.get(team.id, set()), facts.stations))
+        tasks.append(_task(team, step, planned, steps, done[team.id], facts.stations))
     put_off = {row.step.key for row in today} - set(used)
     return SubstitutePlan(
         section=section.title,
@@ -101,19 +104,6 @@ def substitute_papers(
             with suppress(sheet.WorksheetError):  # this band has no question for the phase
                 papers += sheet.class_set(request, [holders[item.team]])
     return papers
-
-
-def _done_by_team(session: Session, section: Section) -> dict[int, set[str]]:
-    query = (
-        sa.select(Progress.team_id, Step.key)
-        .join(Step, Progress.step_id == Step.id)
-        .join(Team, Progress.team_id == Team.id)
-        .where(Team.section_id == section.id, Progress.event == "done")
-    )
-    found: dict[int, set[str]] = {}
-    for team_id, key in session.execute(query):
-        found.setdefault(team_id, set()).add(key)
-    return found
 
 
 def _safe(step: Step, safe_stations: set[str]) -> bool:
