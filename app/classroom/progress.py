@@ -6,7 +6,7 @@ from app.classroom.day import EVENTS, TICKS, Refused
 from app.domain.classroom.class_data import NARROW, Point, strip
 from app.models import MeetingState, Section, Step, Team
 from app.store import Missing, sections
-from app.store.classroom import class_day, evidence
+from app.store.classroom import bench_work, class_day, evidence, readings
 from app.store.paper import papers
 from app.store.plan import plans
 from app.web.access import me
@@ -31,8 +31,8 @@ def progress_page(section: Section) -> str:
         section=section,
         steps=sections.load_steps(session, section.build_id),
         teams=teams,
-        progress=evidence.progress_of(session, section),
-        out=evidence.measurements_of(session, section, out_only=True),
+        progress=bench_work.progress_of(session, section),
+        out=readings.measurements_of(session, section, out_only=True),
         points=sorted(points, key=lambda point: (point.value, point.holder)),
         spread=strip(points, apart=52.0) if points and until is not None else None,
         narrow=strip(points, width=NARROW),
@@ -72,7 +72,7 @@ def work_page(section: Section, team: Team, step: Step, refused: Refused | None 
         lacking=class_day.lacking(here, step, states, titles),
         refusal=class_day.refusal(team.code, here, step, states, titles),
         waits=class_day.waiting_for(session, section, team, step),
-        records=evidence.progress_of(session, section, only=[pair]).get(pair, []),
+        records=bench_work.progress_of(session, section, only=[pair]).get(pair, []),
     )
     return render_template(
         "classroom/work.html",
@@ -82,7 +82,7 @@ def work_page(section: Section, team: Team, step: Step, refused: Refused | None 
         hazards=[papers.hazard_of(step)] if bench.hazardous else [],
         readings=[
             row
-            for row in evidence.measurements_of(session, section)
+            for row in readings.measurements_of(session, section)
             if row.team_id == team.id and row.step_id == step.id
         ],
         mine=sections.may_change(me(), section),

@@ -19,7 +19,7 @@ from app.domain.dates import long_date
 from app.domain.quantities import plain_number
 from app.models import Meeting, MeetingState, Progress, Section, Step, Team
 from app.store import Missing, sections
-from app.store.classroom import class_day, evidence
+from app.store.classroom import bench_work, class_day, evidence, readings
 from app.store.plan import plan_days, plans
 from app.web.access import me
 from app.web.clock import now_here, today_here
@@ -176,7 +176,7 @@ def record_step(key: str, number: int, team_id: int, step_id: int) -> ResponseRe
     anchor = f"t{team_id}-{step_id}"
     try:
         row = _record(section, meeting, team, step)
-    except evidence.HoldPointStands as error:
+    except bench_work.HoldPointStands as error:
         # A reading that keeps work from going on is a reading all the same.
         session.commit()
         kept = bool(request.form.get("reading", "").strip())
@@ -221,28 +221,28 @@ def _record(section: Section, meeting: Meeting, team: Team, step: Step) -> Progr
     if event not in EVENTS:
         raise ValueError("Choose what happened: done, spoiled or helped.")
     if sentence := _too_early(meeting):
-        raise evidence.NotYet(sentence)
+        raise bench_work.NotYet(sentence)
     waits = class_day.waiting_for(session, section, team, step)
     if event == "done" and waits:
         raise ValueError(waits)
     chosen = given.get("student", type=int)
     student_id = chosen if chosen in {item.id for item in team.students} else None
     if reading:
-        evidence.record_measurement(
+        readings.record_measurement(
             session,
             team=team,
             step=step,
             meeting=meeting,
             written=reading,
             by=_by(),
-            taken=evidence.Taken(
+            taken=readings.Taken(
                 instrument=given.get("instrument", ""),
                 resolution=given.get("resolution", ""),
                 student_id=student_id,
                 confirmed=bool(given.get("confirmed")),
             ),
         )
-    return evidence.record_step(
+    return bench_work.record_step(
         session,
         team=team,
         step=step,
@@ -265,7 +265,7 @@ def _said(team: Team, step: Step, row: Progress) -> str:
     else:
         text = f"{team.code}: {step.title}, {EVENTS[row.event].lower()}."
     if request.form.get("reading", "").strip():
-        last = evidence.last_reading(db(), team, step)
+        last = readings.last_reading(db(), team, step)
         if last is not None and last.within is False:
             todo = (step.check or {}).get("if_out", "measure again")
             text += f" The reading {last.written} is out of its limits: {todo}."
@@ -285,10 +285,10 @@ def undo(key: str, record_id: int) -> ResponseReturnValue:
     """Take a progress record back."""
     session = db()
     section = _own(key)
-    row = evidence.load_record(session, section, record_id)
+    row = bench_work.load_record(session, section, record_id)
     said = f"{row.team.code}: {row.step.title} is no longer recorded as {row.event}."
     team_id, step_id = row.team_id, row.step_id
-    evidence.undo_step(session, row)
+    bench_work.undo_step(session, row)
     session.commit()
     flash(said)
     number = request.form.get("meeting", type=int)
@@ -301,10 +301,10 @@ def undo(key: str, record_id: int) -> ResponseReturnValue:
 def take_back_reading(key: str, reading_id: int) -> ResponseReturnValue:
     """Take back a reading that is wrong or another team's."""
     session = db()
-    row = evidence.load_reading(session, _own(key), reading_id)
+    row = readings.load_reading(session, _own(key), reading_id)
     said = f"{row.team.code}: the reading {row.written} is taken back."
     team_id, step_id = row.team_id, row.step_id
-    evidence.take_back_reading(session, row)
+    readings.take_back_reading(session, row)
     session.commit()
     flash(said)
     return redirect(url_for("classroom.show_work", key=key, team_id=team_id, step_id=step_id), 303)

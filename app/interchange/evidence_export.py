@@ -17,7 +17,7 @@ from app.models import (
     StudentName,
 )
 from app.store import library
-from app.store.classroom import evidence, sheet_marks, sign_offs
+from app.store.classroom import readings, sheet_marks, sign_offs
 from app.store.plan.planning import standard_label
 
 SIGN_OFF_HEADER = (
@@ -91,7 +91,7 @@ def measurements_csv(session: Session, section: Section) -> str:
                 row.recorded_by,
                 row.note,
             )
-            for row in evidence.measurements_of(session, section)
+            for row in readings.measurements_of(session, section)
         ),
     )
 

@@ -20,7 +20,7 @@ from app.models import (
     Team,
 )
 from app.store import sections
-from app.store.classroom import evidence, roster
+from app.store.classroom import bench_work, evidence, roster
 from tests.conftest import signed_in
 
 KEY = "/sections/period-3"
@@ -29,7 +29,7 @@ KEY = "/sections/period-3"
 def open_work(session, *, hold):
     """A team and a step of the sample section that is not done yet."""
     section = session.scalar(sa.select(Section).where(Section.key == "period-3"))
-    held = evidence.progress_of(session, section)
+    held = bench_work.progress_of(session, section)
     for step in sections.load_steps(session, section.build_id):
         for team in section.teams:
             free = step.permit is None or step.permit == "P-HAND"
@@ -104,8 +104,8 @@ def test_many_taps_from_two_phones_leave_one_done_and_every_note(app, session):
                 "meeting": mine.get(Meeting, meeting_id),
                 "by": evidence.By(who, dt.datetime.now(dt.UTC)),
             }  # fmt: skip
-            evidence.record_step(mine, event="spoiled", note=note, **shared)
-            evidence.record_step(mine, event="done", **shared)
+            bench_work.record_step(mine, event="spoiled", note=note, **shared)
+            bench_work.record_step(mine, event="done", **shared)
             mine.commit()
 
     raised = at_once(*(lambda n=n: tap(f"adult {n % 2}", f"part {n}") for n in range(8)))
@@ -131,7 +131,7 @@ def test_the_database_itself_keeps_a_step_from_being_done_twice(session):
 
     session.add(row())
     session.flush()
-    assert evidence._added(session, row()).recorded_by == "A. Rowan"
+    assert bench_work._added(session, row()).recorded_by == "A. Rowan"
     session.add(row())
     with pytest.raises(IntegrityError):
         session.flush()

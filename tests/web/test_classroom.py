@@ -31,7 +31,7 @@ from app.models import (
     Team,
 )
 from app.store import sections
-from app.store.classroom import evidence
+from app.store.classroom import bench_work, evidence, readings
 from tests.conftest import signed_in
 from tests.pages import get, post
 
@@ -271,7 +271,7 @@ def test_a_reading_out_of_limits_is_kept_says_what_to_do_and_holds_the_step_open
     assert 'value="AR"' in answer.text
     assert 'value="0.08"' not in answer.text
     assert records(session, team, step) == []
-    assert evidence.last_reading(session, team, step).within is False
+    assert readings.last_reading(session, team, step).within is False
 
     post(teacher, address, 422, event="done", initials="AR")
     post(teacher, address, event="done", reading="0.03", initials="AR")
@@ -334,10 +334,10 @@ def test_a_reading_taken_back_leaves_the_instrument_as_it_was(teacher, session):
 
     assert measured() == "0.02 mm"
     for left in ("0.01 mm", None):
-        row = evidence.last_reading(session, team, step)
+        row = readings.last_reading(session, team, step)
         post(teacher, f"{KEY}/readings/{row.id}/take-back")
         assert measured() == left
-    assert evidence.last_reading(session, team, step) is None
+    assert readings.last_reading(session, team, step) is None
     post(teacher, f"{KEY}/readings/99999/take-back", 404)
 
 
@@ -368,7 +368,7 @@ def test_a_doubtful_reading_is_asked_about_and_kept_once_confirmed(
     both = {"confirmed": "1", "go-on": "1"}
     post(teacher, address, event="done", reading=reading, initials="AR", **both)
     session.expire_all()
-    row = evidence.last_reading(session, team, step)
+    row = readings.last_reading(session, team, step)
 
     assert row.written == reading
     assert row.note == "Checked and kept."
@@ -393,7 +393,7 @@ def test_a_reading_becomes_the_teams_own_instrument(session, app):
     )  # fmt: skip
     team = section.teams[0]
     with app.test_request_context():
-        evidence.record_measurement(
+        readings.record_measurement(
             session, team=team, step=step, meeting=section.meetings[0], written="44,6",
             by=evidence.By("A. Rowan", dt.datetime.now(dt.UTC)),
         )  # fmt: skip
@@ -427,7 +427,7 @@ def test_a_team_without_a_sign_off_is_refused_unless_an_adult_did_the_work(teach
 def test_work_does_not_go_on_past_a_hold_point_that_nobody_initialled(teacher, session):
     section = ours(session)
     steps = {step.key: step for step in sections.load_steps(session, section.build_id)}
-    held = evidence.progress_of(session, section)
+    held = bench_work.progress_of(session, section)
     team, step = next(
         (team, step)
         for step in steps.values()
@@ -634,7 +634,7 @@ def test_a_team_behind_is_behind_by_the_minutes_of_what_it_left_open(teacher, se
     }
     assert (row.team_id, row.step_id) in asked
     team_id, minutes = row.team_id, row.step.minutes_typical
-    evidence.undo_step(session, row)
+    bench_work.undo_step(session, row)
 
     after, _ = class_day.spread_minutes(session, section, plan)
 

@@ -25,7 +25,7 @@ from app.models import Measurement, Meeting, MeetingState, Section, Step, Team, 
 from app.print import print_documents
 from app.print.page import document_html
 from app.store import Missing, sections
-from app.store.classroom import evidence, sheet_marks
+from app.store.classroom import evidence, readings, sheet_marks
 from app.store.paper import catch_up as catch_up_store
 from app.store.plan import plans
 from app.web.access import may_see_marks, me
@@ -85,7 +85,7 @@ def _data_sets(section: Section, rows: Sequence[Measurement]) -> list[DataSet]:
     checked: dict[int, Step] = {}
     used: dict[int, str] = {}
     for row in rows:
-        if row.value is None or row.quantity.startswith(evidence.FRET_POSITION):
+        if row.value is None or row.quantity.startswith(readings.FRET_POSITION):
             continue
         newest[row.step_id, row.team_id] = Point(row.team.code, row.value, row.within)
         checked[row.step_id], used[row.step_id] = row.step, row.instrument_used
@@ -114,9 +114,9 @@ def _data_sets(section: Section, rows: Sequence[Measurement]) -> list[DataSet]:
 def _frets(rows: Sequence[Measurement], teams: Sequence[Team]) -> tuple[Fret, ...]:
     """Every measured fret against the prediction from its team's own scale length."""
     read = [
-        (row.team.code, int(row.quantity.removeprefix(evidence.FRET_POSITION)), row.value)
+        (row.team.code, int(row.quantity.removeprefix(readings.FRET_POSITION)), row.value)
         for row in rows
-        if row.quantity.startswith(evidence.FRET_POSITION) and row.value is not None
+        if row.quantity.startswith(readings.FRET_POSITION) and row.value is not None
     ]
     lengths = {}
     for team in teams:
@@ -150,7 +150,7 @@ def measurements(key: str) -> ResponseReturnValue:
 
 
 def _measurements_page(section: Section, entered: _Entered | None = None) -> str:
-    rows = evidence.measurements_of(db(), section)
+    rows = readings.measurements_of(db(), section)
     teams = sections.load_teams(db(), section)
     sets = _data_sets(section, rows)
     frets = _frets(rows, teams)
@@ -196,7 +196,7 @@ def record_frets(key: str) -> ResponseReturnValue:
         session.rollback()
         section = sections.load_own_section(session, me(), key)
         return _measurements_page(section, _Entered(tuple(str(error).split("\n")))), 422
-    evidence.record_fret_positions(
+    readings.record_fret_positions(
         session,
         team=team,
         step=step,
@@ -296,7 +296,7 @@ def statistics_key_pdf(key: str, step: str) -> ResponseReturnValue:
 
 def _statistics(key: str, step: str) -> Document:
     section = _section(key)
-    for data in _data_sets(section, evidence.measurements_of(db(), section)):
+    for data in _data_sets(section, readings.measurements_of(db(), section)):
         if data.key == step:
             try:
                 return statistics_document(data, section.title)

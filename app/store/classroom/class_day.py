@@ -27,7 +27,7 @@ from app.models import (
     Student,
     Team,
 )
-from app.store.classroom import evidence, sign_offs
+from app.store.classroom import bench_work, evidence, sign_offs
 from app.store.paper import papers
 from app.store.plan import plan_days
 
@@ -48,12 +48,12 @@ class Bench:
     lacking: list[str]
     refusal: str
     waits: str = ""
-    records: list[evidence.Record] = field(default_factory=list)
+    records: list[bench_work.Record] = field(default_factory=list)
     starts: dt.time | None = None
     late: dt.date | None = None
 
     @property
-    def done(self) -> evidence.Record | None:
+    def done(self) -> bench_work.Record | None:
         """The record that the step is done."""
         return next((row for row in self.records if row.event == "done"), None)
 
@@ -130,7 +130,7 @@ class _Day:
         shown = {(row.team_id, row.step_id) for row in self.today}
         self.open = [row for row in facts.open if (row.team_id, row.step_id) not in shown]
         work = [*self.today, *self.open]
-        self.records = evidence.progress_of(
+        self.records = bench_work.progress_of(
             session, section, only={(row.team_id, row.step_id) for row in work}
         )
         self.last = self._last_taught()

@@ -8,7 +8,7 @@ from app.domain.cautions import HAZARDOUS
 from app.domain.papers.catch_up import MissedLesson, MissedWork, Slip
 from app.models import Lesson, Meeting, Plan, Section, Step, Student
 from app.store import sections
-from app.store.classroom import class_day, evidence, sign_offs
+from app.store.classroom import bench_work, class_day, evidence, readings, sign_offs
 from app.store.paper import papers
 from app.store.plan import plan_days
 
@@ -96,9 +96,9 @@ class _Work:
     ) -> None:
         self.steps, self.rows = steps, rows
         self.stations, self.done = facts.stations, facts.done
-        self.recorded = evidence.recorded_in(session, meeting)
+        self.recorded = bench_work.recorded_in(session, meeting)
         self.readings = {
-            (row.team_id, row.step_id): row for row in evidence.measurements_of(session, section)
+            (row.team_id, row.step_id): row for row in readings.measurements_of(session, section)
         }
         self.states = sign_offs.sign_off_states(session, section, on=meeting.date)
         self.titles = {key: kind.title for key, kind in facts.permits.items()}

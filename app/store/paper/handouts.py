@@ -14,7 +14,7 @@ from app.domain.papers.sign_off_log import SignedOff
 from app.domain.standard.coverage import Depth, StandardCoverage
 from app.models import Phase, Section, Step, Student
 from app.store import library, sections
-from app.store.classroom import evidence, sheet_marks, sign_offs
+from app.store.classroom import bench_work, readings, sheet_marks, sign_offs
 from app.store.missing import Missing
 from app.store.paper.papers import hazard_of
 from app.store.paper.worksheets import find_phase
@@ -186,11 +186,11 @@ class _Standings:
         self.states = sign_offs.sign_off_states(session, section, on=on)
         self.permits = permits_asked(session, section)
         self.done: dict[int, set[int]] = defaultdict(set)
-        for (team_id, step_id), rows in evidence.progress_of(session, section).items():
+        for (team_id, step_id), rows in bench_work.progress_of(session, section).items():
             if any(row.event == "done" for row in rows):
                 self.done[team_id].add(step_id)
         self.readings: dict[int, list[progress_note.Reading]] = defaultdict(list)
-        for row in evidence.measurements_of(session, section):
+        for row in readings.measurements_of(session, section):
             check = _check(row.step)
             self.readings[row.team_id].append(
                 progress_note.Reading(
