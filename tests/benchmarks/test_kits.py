@@ -95,14 +95,16 @@ def test_a_batch_of_50_classes_grows_no_faster_than_its_classes():
     assert large < 100 * small
 
 
-def test_papers_of_a_batch_of_50_classes_cost_less_than_five_times_one():
+def test_papers_of_a_batch_of_50_classes_grow_no_faster_than_its_classes():
     one, fifty = batch_of(classes(1), {}), batch_of(classes(50), {})
     today = date(2027, 1, 5)
-    small = seconds(lambda: compile_pdf(batch_document(one, "School", today)))
+    compile_pdf(batch_document(batch_of(classes(2), {}), "Warm-up", today))  # fonts and template
+    # Each once: the printer keeps what it has laid out, so a second time would measure nothing.
+    small = seconds(lambda: compile_pdf(batch_document(one, "School", today)), 1)
     large = seconds(lambda: compile_pdf(batch_document(fifty, "School", today)), 1)
     sheet = seconds(lambda: xlsx_bytes(batch_grids(fifty)), 1)
     print(f"\npapers of 50: PDF {large:.2f} s ({large / small:.0f} times one), sheet {sheet:.2f} s")
-    assert large < 100 * small
+    assert large < 50 * small
 
 
 def _same_plan_and_past(session, first, many):
