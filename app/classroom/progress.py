@@ -32,7 +32,7 @@ def progress_page(section: Section) -> str:
         steps=sections.load_steps(session, section.build_id),
         teams=teams,
         progress=bench_work.progress_of(session, section),
-        out=readings.measurements_of(session, section, out_only=True),
+        out=readings.out_of_limits(session, section),
         points=sorted(points, key=lambda point: (point.value, point.holder)),
         spread=strip(points, apart=52.0) if points and until is not None else None,
         narrow=strip(points, width=NARROW),

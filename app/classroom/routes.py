@@ -1,6 +1,7 @@
 """The class in the room: today, and recording what happened in a few taps."""
 
 import datetime as dt
+from collections.abc import Sequence
 
 from flask import flash, redirect, render_template, request, url_for
 from flask.typing import ResponseReturnValue
@@ -18,9 +19,10 @@ from app.domain.classroom import drying_air
 from app.domain.dates import long_date
 from app.domain.quantities import plain_number
 from app.models import Meeting, MeetingState, Progress, Section, Step, Team
-from app.store import Missing, sections
+from app.store import LostMeeting, Missing, sections
 from app.store.classroom import bench_work, class_day, evidence, readings
 from app.store.plan import plan_days, plans
+from app.web import errors
 from app.web.access import me
 from app.web.clock import now_here, today_here
 from app.web.database import db
@@ -53,16 +55,32 @@ def today(key: str) -> ResponseReturnValue:
         )
     meeting = plan_days.load_day(session, coming[0])
     if meeting.state is MeetingState.LOST:
-        following = next(iter(plan_days.held(coming)), None)
-        return render_template(
-            "classroom/lost.html",
-            meeting=meeting,
-            following=following,
-            why=sections.why_lost(meeting),
-            by_calendar=sections.by_calendar(meeting),
-            **template_values(section),
-        )
+        return _lost_page(section, meeting, days)
     return day_page(section, plan, meeting, days=days)
+
+
+def _lost_page(section: Section, meeting: Meeting, days: Sequence[plan_days.Day]) -> str:
+    coming = [day for day in plan_days.held(days) if day.date > meeting.date]
+    return render_template(
+        "classroom/lost.html",
+        meeting=meeting,
+        following=coming[0] if coming else None,
+        why=sections.why_lost(meeting),
+        by_calendar=sections.by_calendar(meeting),
+        **template_values(section),
+    )
+
+
+@bp.errorhandler(LostMeeting)
+def show_lost(error: LostMeeting) -> ResponseReturnValue:
+    """The page of a lost meeting; what was to be recorded into it is refused with the reason."""
+    meeting = error.meeting
+    if request.method != "GET":
+        db().rollback()
+        advice = "Somebody recorded it as lost. Open the day again on its page, then save."
+        return errors.page(409, f"There is no class on {long_date(meeting.date)}", advice)
+    section = sections.load_section(db(), me(), (request.view_args or {})["key"])
+    return _lost_page(section, meeting, plan_days.list_days(db(), section))
 
 
 @bp.get("/sections/<key>/meetings/<int:number>")

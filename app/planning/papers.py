@@ -8,7 +8,7 @@ from flask.typing import ResponseReturnValue
 from app.domain.papers.class_plan import day_document, week_document
 from app.domain.papers.semester_plan import semester_document
 from app.domain.papers.substitute_plan import substitute_document
-from app.models import Meeting, Section
+from app.models import Meeting, MeetingState, Section
 from app.planning.blueprint import bp, pdf
 from app.store import Missing, sections
 from app.store.paper import papers
@@ -61,6 +61,10 @@ def _on(section: Section, date: dt.date) -> list[Meeting]:
     return found
 
 
+def _reopens(meeting: Meeting) -> bool:
+    return meeting.state is MeetingState.LOST and not sections.by_calendar(meeting)
+
+
 @bp.get("/sections/<key>/days/<date:date>")
 def day(key: str, date: dt.date) -> ResponseReturnValue:
     """One day on screen."""
@@ -72,6 +76,7 @@ def day(key: str, date: dt.date) -> ResponseReturnValue:
         section=section,
         week=facts,
         meeting=meetings[0],
+        reopens=any(_reopens(meeting) for meeting in meetings),
         mine=sections.may_change(me(), section),
     )
 

@@ -23,13 +23,16 @@ const swap = (id, page) => {
   return true;
 };
 
-const begun = (part) => [...part.querySelectorAll("input:not([type=hidden]), select, textarea")].some((field) => (
+// What a refusal left standing counts as entered too.
+const begun = (part) => Boolean(part.querySelector("[role=alert]")) || [...part.querySelectorAll("input:not([type=hidden]), select, textarea")].some((field) => (
   field.type === "checkbox" || field.type === "radio" ? field.checked !== field.defaultChecked
     : field.tagName === "SELECT" ? field.value && [...field.options].some((option) => option.selected !== option.defaultSelected)
       : field.value !== field.defaultValue));
 
 // Other parts may be renewed only where nobody has begun to enter something.
 const others = (region) => [...document.querySelectorAll("[data-swap]")].filter((part) => part !== region);
+// What the answer would replace beside a form: the page's other parts, or its other forms.
+const rest = (form, region) => (region ? others(region) : [...document.querySelectorAll("form[data-keep]")].filter((other) => other !== form));
 const untouched = (region) => others(region).filter((part) => !begun(part)).map((part) => part.id);
 
 const ENDED = "Your sign-in has ended. Sign in in another tab, then press the button again.";
@@ -58,6 +61,7 @@ const send = async (form, data) => {
     answer = await request(form.action, packed());
   }
   if (signedOut(answer)) return { kept: ENDED };
+  if (answer.status === 409) return { kept: `Not saved: ${[...(await parsed(answer)).querySelectorAll("main h1, main h1 + p")].map((line) => line.textContent.trim()).join(". ")}` };
   if (!answer.ok && answer.status !== 422) return { kept: `Not saved (the answer was ${answer.status}). What you entered is still here: try again.` };
   return { saved: answer.ok, address: answer.redirected ? answer.url : "", page: await parsed(answer) };
 };
@@ -66,16 +70,20 @@ const send = async (form, data) => {
 const show = (address, page) => {
   document.querySelector("main").replaceWith(document.importNode(page.querySelector("main"), true));
   document.title = page.title;
-  if (address) history.pushState(null, "", address);
+  if (address) { history.pushState(null, "", address); shown = place(); }
   const main = document.querySelector("main");
   (main.querySelector(".error-summary") ?? main).focus();
   window.scrollTo(0, 0);
 };
-window.addEventListener("popstate", () => location.reload());
+// A link within the page goes back and forth too, and must not wipe a form.
+const place = () => location.pathname + location.search;
+let shown = place();
+window.addEventListener("popstate", () => { if (place() !== shown) location.reload(); });
 
 // The fresh part is where one goes on, never a button: a second Enter must not press it.
 const goOn = (fresh, saved) => {
-  const wrong = fresh.querySelector("[role=alert] ~ form input:not([type=hidden])");
+  const fields = [...fresh.querySelectorAll("[role=alert] ~ form :is(input:not([type=hidden], [type=checkbox]), select)")].filter((field) => field.checkVisibility());
+  const wrong = fields.find((field) => !field.value) ?? fields[0];
   if (!wrong) fresh.tabIndex = -1;
   (wrong ?? fresh).focus({ preventScroll: !saved });
 };
@@ -85,15 +93,16 @@ document.addEventListener("submit", async (event) => {
   const region = form?.closest("[data-swap]");
   const button = event.submitter;
   if (!form) return;
-  if (button?.hasAttribute("data-leave")) {
-    const part = others(region).find((other) => begun(other));
-    if (!part || form.dataset.warned) return;
+  const leaving = button?.hasAttribute("data-leave");
+  const part = leaving || !region ? rest(form, region).find((other) => begun(other)) : undefined;
+  if (part && !form.dataset.warned) {
     event.preventDefault();
     form.dataset.warned = "1";
-    const where = part.querySelector("h2, h3, summary")?.textContent.trim() ?? "";
+    const where = (part.querySelector("h2, h3, summary, label, legend") ?? part).textContent.trim().slice(0, 80);
     say(form, `Something is entered and not saved yet (${where}). Save it first, or press the button again to leave it.`, true);
     return;
   }
+  if (leaving) return;
   event.preventDefault();
   if (form.getAttribute("aria-busy") === "true") return;
   const data = new FormData(form);
@@ -108,6 +117,7 @@ document.addEventListener("submit", async (event) => {
     // Who is here, and what is done, decide what other teams may record: their parts are renewed too.
     const parts = [id, ...untouched(region)];
     if (!parts.map((part) => swap(part, page)).some(Boolean)) { location.reload(); return; }
+    document.querySelector("main > .messages, .messages")?.remove();
     const fresh = document.getElementById(id);
     const words = saved ? page.querySelector(".messages")?.textContent.trim() : "";
     if (words) {

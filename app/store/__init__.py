@@ -4,6 +4,6 @@ A loader ends in one row or raises Missing: a stranger's thing looks as if it di
 Nothing here commits.
 """
 
-from app.store.missing import Missing, NoPlan
+from app.store.missing import LostMeeting, Missing, NoPlan
 
-__all__ = ["Missing", "NoPlan"]
+__all__ = ["LostMeeting", "Missing", "NoPlan"]

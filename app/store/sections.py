@@ -35,7 +35,7 @@ from app.models import (
     TermDay,
     User,
 )
-from app.store.missing import Missing
+from app.store.missing import LostMeeting, Missing
 from app.store.plan import event_values
 
 EXTRA = "extra"  # the kind of a meeting that is on no bell schedule
@@ -463,18 +463,16 @@ def list_meetings(session: Session, section: Section) -> list[Meeting]:
 def load_meeting(session: Session, section: Section, number: int) -> Meeting:
     """A meeting of the section by its number.
 
-    Raises Missing.
+    Raises Missing, or LostMeeting where the number is only a lost one's.
     """
-    meeting = session.scalar(
-        sa.select(Meeting).where(
-            Meeting.section_id == section.id,
-            Meeting.number == number,
-            Meeting.state != MeetingState.LOST,
-        )
-    )
-    if meeting is None:
+    query = sa.select(Meeting).where(Meeting.section_id == section.id, Meeting.number == number)
+    found = list(session.scalars(query.order_by(Meeting.date)))
+    held = [meeting for meeting in found if meeting.state is not MeetingState.LOST]
+    if not found:
         raise Missing(f"meeting {number}")
-    return meeting
+    if not held:
+        raise LostMeeting(found[-1])
+    return held[0]
 
 
 # --- courses -----------------------------------------------------------------------------------

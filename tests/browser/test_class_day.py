@@ -177,6 +177,23 @@ def test_a_form_of_an_older_sign_in_is_saved_with_the_new_one(phone):
     phone.locator(f"#{name} .record-line").wait_for()
 
 
+def test_a_link_within_the_page_and_another_teams_save_leave_what_a_refusal_kept(phone):
+    bench = open_bench(phone, hold=True)
+    name = bench.get_attribute("id")
+    bench.locator("[name=reading]").fill("0.04")
+    bench.get_by_role("button", name="Done").tap()
+    phone.locator(f"#{name} [role=alert]").wait_for()
+    assert phone.evaluate("document.activeElement.name") == "initials"
+    phone.get_by_role("link", name="Record the meeting").tap()
+    other = open_bench(phone, hold=False)
+    id_ = other.get_attribute("id")
+    other.get_by_role("button", name="Done").tap()
+    phone.locator(f"#{id_} .record-line").wait_for()
+
+    assert phone.input_value(f"#{name} [name=reading]") == "0.04"
+    assert "enter the initials" in phone.inner_text(f"#{name} [role=alert]")
+
+
 def test_what_is_half_entered_is_not_left_behind_without_a_word(phone):
     bench = open_bench(phone, hold=True)
     bench.locator("[name=initials]").fill("ZZ")

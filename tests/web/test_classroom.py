@@ -341,6 +341,62 @@ def test_a_reading_taken_back_leaves_the_instrument_as_it_was(teacher, session):
     post(teacher, f"{KEY}/readings/99999/take-back", 404)
 
 
+def test_another_reading_at_the_step_does_not_open_its_hold_point(teacher, session):
+    team, step = planned(session, hold=True)
+    address = step_address(session, team, step)
+    post(teacher, address, 422, event="done", reading="0.08", initials="AR")
+    by = evidence.By("A. Rowan", dt.datetime(2027, 3, 1, 11, tzinfo=dt.UTC))
+    given = {"team": team, "step": step, "meeting": meeting_of(session), "by": by}
+    for _ in range(2):
+        readings.record_fret_positions(session, positions={12: 324.0}, **given)
+    session.commit()
+
+    assert readings.last_reading(session, team, step).written == "0.08"
+    frets = sa.select(sa.func.count()).where(Measurement.quantity == "measured_fret_12")
+    mine = frets.where(Measurement.team_id == team.id, Measurement.step_id == step.id)
+    assert session.scalar(mine) == 1
+    post(teacher, address, 422, event="done", initials="AR")
+    assert records(session, team, step) == []
+
+
+def test_a_reading_put_right_is_no_longer_listed_as_out(teacher, session):
+    team, step = planned(session, hold=True)
+    address = step_address(session, team, step)
+    post(teacher, address, 422, event="done", reading="0.08", initials="AR")
+    here = f'<th scope="row">{team.code}</th><td>{step.key}, Mon 1 Mar</td>'
+    assert here in get(teacher, f"{KEY}/progress")
+    post(teacher, address, event="done", reading="0.03", initials="AR")
+    assert here not in get(teacher, f"{KEY}/progress")
+
+
+def test_a_lost_day_says_so_refuses_records_and_is_opened_again_from_its_page(teacher, session):
+    team, step = planned(session)
+    past = meeting_of(session, dt.date(2027, 2, 25))
+    post(teacher, f"{KEY}/meetings/{past.number}", state="lost", note="flooded")
+    page = get(teacher, f"{KEY}/meetings/{past.number}")
+    assert "no class on Thursday 25 February 2027" in page
+
+    answer = post(
+        teacher, f"{KEY}/meetings/{past.number}/steps/{team.id}/{step.id}", 409, event="done"
+    )
+    assert "There is no class on Thursday 25 February 2027" in answer.text
+    assert records(session, team, step) == []
+    assert "Open Thursday again" in get(teacher, f"{KEY}/days/2027-02-25")
+    post(teacher, f"{KEY}/days/2027-02-25/open-again")
+    session.expire_all()
+    assert (past.state, past.note) == (MeetingState.PLANNED, "flooded")
+
+
+def test_a_refused_grid_keeps_what_it_showed_so_that_nobody_elses_mark_is_erased(teacher, session):
+    mark = newest_mark(session)
+    name = f"m-{mark.student_id}-{mark.treatment_id}"
+    wrong = {"artifact": mark.artifact, "out-of": "10", f"shown-{name}": "", name: "", "m-x": "?"}
+    page = post(teacher, f"{KEY}/marks?all=1", 422, **(wrong | {"out-of": "x"})).text
+    shown = re.search(rf'name="shown-{name}" value="([^"]*)"', page)
+    assert shown is not None
+    assert shown[1] == ""
+
+
 def test_a_step_is_not_recorded_into_a_meeting_to_come_unasked(teacher, session):
     section = ours(session)
     coming = next(m for m in section.meetings if m.date > TODAY and m.state is MeetingState.PLANNED)

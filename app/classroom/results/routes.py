@@ -32,6 +32,7 @@ from app.web.access import may_see_marks, me
 from app.web.clock import now_here, today_here
 from app.web.database import db
 from app.web.files import paper_asked, send
+from app.web.formatters import plural
 
 
 def _section(key: str) -> Section:
@@ -206,7 +207,7 @@ def record_frets(key: str) -> ResponseReturnValue:
         instrument=request.form.get("instrument", ""),
     )
     session.commit()
-    flash(f"{team.code}: {len(positions)} fret positions recorded.")
+    flash(f"{team.code}: {plural(len(positions), 'fret position')} recorded.")
     return redirect(url_for("classroom.measurements", key=key) + "#frets", 303)
 
 
@@ -417,7 +418,8 @@ def record_marks(key: str) -> ResponseReturnValue:
     )
     session.commit()
     flash(f"{changed} marks saved." if changed != 1 else "1 mark saved.")
-    return redirect(url_for("classroom.marks", key=key, artifact=papers.chosen), 303)
+    every = request.args.get("all")
+    return redirect(url_for("classroom.marks", key=key, artifact=papers.chosen, all=every), 303)
 
 
 def _cells(
@@ -433,7 +435,7 @@ def _cells(
                 continue
             text = request.form[name].strip()
             if text != request.form.get(f"shown-{name}", "").strip():
-                score = _score(text, student.code, wrong, out_of)
+                score = _score(text, f"{student.code}, {treatment.title}", wrong, out_of)
                 found[student.id, treatment.id, ""] = sheet_marks.Given(score, out_of)
     return found
 

@@ -20,6 +20,7 @@ from app.web.access import me
 from app.web.clock import today_here
 from app.web.database import db
 from app.web.files import send
+from app.web.formatters import plural
 
 LEAVE_WORK = "Make these teams all the same"
 
@@ -237,7 +238,7 @@ def remove_names(key: str) -> ResponseReturnValue:
     session = db()
     count = roster.remove_names(session, _own(key))
     session.commit()
-    flash(f"{count} names are removed; codes stay.")
+    flash(f"{plural(count, 'name')} removed; codes stay.")
     return _back(key)
 
 
@@ -337,7 +338,7 @@ def use_teams(key: str) -> ResponseReturnValue:
         return _proposal(section, Teams(tuple(groups)), sentence), 422
     roster.assign_teams(session, section, placings)
     session.commit()
-    flash(f"{len(placings)} teams are in use. Plan again so that the plan knows them.")
+    flash(f"In use: {plural(len(placings), 'team')}. Plan again so that the plan knows them.")
     return _back(key)
 
 

@@ -58,9 +58,7 @@ def record_measurement(
     if reading.doubts and not taken.confirmed:
         raise DoubtfulReading(" ".join(reading.doubts))
     note = " ".join((taken.note, *(("Checked and kept.",) if reading.doubts else ()))).strip()
-    row = _measurement(
-        team, step, meeting, quantity=check.get("quantity") or step.key, written=written, by=by
-    )
+    row = _measurement(team, step, meeting, quantity=_checked(step), written=written, by=by)
     row.value, row.unit = reading.value, check.get("unit", "")
     row.within = class_data.within_limits(check, reading.value)
     row.instrument_used = (taken.instrument.strip() or check.get("measure_with", ""))[:80]
@@ -140,8 +138,14 @@ def record_fret_positions(
             by=by,
         )
         row.value, row.unit, row.instrument_used = distance_mm, "mm", instrument.strip()[:80]
-        session.add(row)
+        if _read_twice(session, row) is None:
+            session.add(row)
     session.flush()
+
+
+def _checked(step: Step) -> str:
+    """What a step's check is kept under: the quantity it measures, else the step itself."""
+    return str((step.check or {}).get("quantity") or step.key)
 
 
 def _measurement(
@@ -163,6 +167,7 @@ def _read_twice(session: Session, row: Measurement) -> Measurement | None:
         sa.select(Measurement).where(
             Measurement.team_id == row.team_id,
             Measurement.step_id == row.step_id,
+            Measurement.quantity == row.quantity,
             Measurement.written == row.written,
             Measurement.recorded_by == row.recorded_by,
             Measurement.recorded_at > row.recorded_at - DOUBLE_TAP,
@@ -170,10 +175,8 @@ def _read_twice(session: Session, row: Measurement) -> Measurement | None:
     )
 
 
-def measurements_of(
-    session: Session, section: Section, *, out_only: bool = False
-) -> list[Measurement]:
-    """All readings of a section, or those out of their limits, in the order of recording."""
+def measurements_of(session: Session, section: Section) -> list[Measurement]:
+    """All readings of a section in the order of recording."""
     query = (
         sa.select(Measurement)
         .join(Team, Measurement.team_id == Team.id)
@@ -185,16 +188,25 @@ def measurements_of(
             joinedload(Measurement.meeting),
         )
     )
-    if out_only:
-        query = query.where(Measurement.within.is_(False))
     return list(session.scalars(query))
 
 
+def out_of_limits(session: Session, section: Section) -> list[Measurement]:
+    """The readings that are out of their limits and were not taken anew since."""
+    rows = measurements_of(session, section)
+    newest = {(row.team_id, row.step_id, row.quantity): row for row in rows}
+    return [row for row in newest.values() if row.within is False]
+
+
 def last_reading(session: Session, team: Team, step: Step) -> Measurement | None:
-    """The newest reading of a team at a step."""
+    """The newest reading of a team at a step's own check."""
     return session.scalar(
         sa.select(Measurement)
-        .where(Measurement.team_id == team.id, Measurement.step_id == step.id)
+        .where(
+            Measurement.team_id == team.id,
+            Measurement.step_id == step.id,
+            Measurement.quantity == _checked(step),
+        )
         .order_by(Measurement.id.desc())
         .limit(1)
     )
