@@ -26,7 +26,7 @@ const swap = (id, page) => {
 // What a refusal left standing counts as entered too.
 const begun = (part) => Boolean(part.querySelector("[role=alert]")) || [...part.querySelectorAll("input:not([type=hidden]), select, textarea")].some((field) => (
   field.type === "checkbox" || field.type === "radio" ? field.checked !== field.defaultChecked
-    : field.tagName === "SELECT" ? field.value && [...field.options].some((option) => option.selected !== option.defaultSelected)
+    : field.tagName === "SELECT" ? field.selectedIndex !== Math.max(0, [...field.options].findIndex((option) => option.defaultSelected))
       : field.value !== field.defaultValue));
 
 // Other parts may be renewed only where nobody has begun to enter something.

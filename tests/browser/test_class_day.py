@@ -204,6 +204,22 @@ def test_what_is_half_entered_is_not_left_behind_without_a_word(phone):
     assert phone.url.endswith("/today")
 
 
+def test_a_typed_list_is_shown_before_it_counts_and_another_forms_save_does_not_wipe_it(
+    phone, sample_school
+):
+    phone.goto(f"{sample_school}/sections/period-3/roster")
+    codes = phone.get_by_label("Or type codes")
+    codes.fill("S1-01")
+    phone.get_by_role("button", name="Save the date").tap()
+    phone.locator(".said.failed").wait_for()
+    assert "Something is entered and not saved yet" in phone.inner_text(".said.failed")
+    assert codes.input_value() == "S1-01"
+
+    phone.get_by_role("button", name="See what would change").tap()
+    phone.get_by_role("heading", name="What this list would change").wait_for()
+    assert "0 added, 0 changed, 1 as they are" in phone.inner_text("main")
+
+
 def test_marks_that_cannot_be_saved_stay_and_are_saved_later(phone, sample_school):
     phone.goto(f"{sample_school}/sections/period-3/marks?artifact=exit+question")
     cell = phone.locator("table.marks input:not([type=hidden])").first
