@@ -95,7 +95,7 @@ class _Work:
         facts: papers.Facts,
     ) -> None:
         self.steps, self.rows = steps, rows
-        self.stations, self.done = facts.stations, facts.done
+        self.stations, self.done = facts.stations, plan_days.done_in(session, section)
         self.recorded = bench_work.recorded_in(session, meeting)
         self.readings = {
             (row.team_id, row.step_id): row for row in readings.measurements_of(session, section)

@@ -33,6 +33,9 @@ from app.store import library, sections
 from app.store.classroom import sign_offs
 from app.store.plan import plan_days
 
+# Work out of hand longer than this is dry, in cold and damp air too (common practice, no source).
+LONGEST_DRYING = dt.timedelta(days=28)
+
 
 def week_plan(session: Session, section: Section, plan: Plan, week: int) -> WeekPlan:
     """A plan's week in a fixed number of queries; meetings come in the order of dates."""
@@ -101,8 +104,14 @@ class Facts:
         self.aligned = _Aligned(session, section, self.lessons, self.shown)
         self.stations = station_titles(session, section)
         self.permits = sign_offs.permits_of(session, section)
-        self.done = plan_days.done_in(session, section)
-        ends = plan_days.list_ends(session, plan, plan_days.drying_steps(self.steps))
+        dates = [meeting.date for meeting in meetings]
+        between = (min(dates) - LONGEST_DRYING, max(dates)) if dates else None
+        drying = plan_days.drying_steps(self.steps)
+        ends = plan_days.list_ends(session, plan, drying, between)
+        before = {key for step in self.work_steps.values() for key in step.after}
+        asked = {number for number, row in self.steps.items() if row.key in before}
+        asked |= self.work_steps.keys() | {end.step_id for end in ends}
+        self.done = plan_days.done_in(session, section, asked)
         self.out_of_hand = list(plan_days.out_of_hand(ends, self.days, self.done))
         self.notices: set[str] = set()
 

@@ -12,7 +12,7 @@ from collections.abc import Iterable, Iterator, Mapping, Sequence
 from typing import Any, NamedTuple
 
 import sqlalchemy as sa
-from sqlalchemy.orm import Session, joinedload, selectinload
+from sqlalchemy.orm import Session, aliased, joinedload, selectinload
 
 from app.models import (
     Activity,
@@ -266,9 +266,21 @@ _DONE = (
 )
 
 
-def done_in(session: Session, section: Section) -> dict[tuple[int, int], int]:
-    """(team, step) of what is recorded as done, with the meeting it was done in."""
-    rows = session.execute(_DONE, {"section": section.id})
+_DONE_OF_STEPS = _DONE.where(Progress.step_id.in_(sa.bindparam("steps", expanding=True)))
+
+
+def done_in(
+    session: Session, section: Section, step_ids: Iterable[int] | None = None
+) -> dict[tuple[int, int], int]:
+    """(team, step) of what is recorded as done, with the meeting it was done in.
+
+    With `step_ids` of these steps alone.
+    """
+    if step_ids is None:
+        rows = session.execute(_DONE, {"section": section.id})
+    else:
+        given = {"section": section.id, "steps": list(step_ids)}
+        rows = session.execute(_DONE_OF_STEPS, given)
     return {(team, step): meeting for team, step, meeting in rows}
 
 
@@ -286,9 +298,40 @@ _ENDS = (
 )
 
 
-def list_ends(session: Session, plan: Plan, step_ids: Iterable[int]) -> list[End]:
-    """Where the plan ends each team's work on these steps, by date and minute."""
-    rows = session.execute(_ENDS, {"plan": plan.id, "steps": list(step_ids)})
+_RECORD, _RECORDED_IN = aliased(Progress), aliased(Meeting)
+_ENDS_BETWEEN = (
+    _ENDS.outerjoin(
+        _RECORD,
+        sa.and_(
+            _RECORD.team_id == Activity.team_id,
+            _RECORD.step_id == Activity.step_id,
+            _RECORD.event == sa.literal("done", literal_execute=True),
+        ),
+    )
+    .outerjoin(_RECORDED_IN, _RECORDED_IN.id == _RECORD.meeting_id)
+    .where(
+        sa.func.coalesce(_RECORDED_IN.date, Meeting.date).between(
+            sa.bindparam("first"), sa.bindparam("last")
+        )
+    )
+)
+
+
+def list_ends(
+    session: Session,
+    plan: Plan,
+    step_ids: Iterable[int],
+    between: tuple[dt.date, dt.date] | None = None,
+) -> list[End]:
+    """Where the plan ends each team's work on these steps, by date and minute.
+
+    With `between` only work that was done, or by the plan will be, from one day to another.
+    """
+    given: dict[str, Any] = {"plan": plan.id, "steps": list(step_ids)}
+    if between is None:
+        rows = session.execute(_ENDS, given)
+    else:
+        rows = session.execute(_ENDS_BETWEEN, {**given, "first": between[0], "last": between[1]})
     return [End._make(row) for row in rows]
 
 

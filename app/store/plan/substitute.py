@@ -20,7 +20,7 @@ from app.models import Meeting, Plan, Section, Step, Team
 from app.store import library, sections
 from app.store.paper import worksheets
 from app.store.paper.papers import Facts, hazard_of
-from app.store.plan import plans
+from app.store.plan import plan_days, plans
 
 SHORTEST_WORKSHEET = 10  # minutes
 UNSAFE_HAZARDS = frozenset({"machine", "severe-machine", "heat", "chemical"})
@@ -53,7 +53,7 @@ def substitute_plan(
     today = [row for row in rows if row.meeting_id == meeting.id]
     facts = Facts(session, section, plan, [meeting], exposures=False)
     done: dict[int, set[str]] = defaultdict(set)
-    for team_id, step_id in facts.done:
+    for team_id, step_id in plan_days.done_in(session, section):
         if step_id in facts.steps:  # a newer version of the build may have dropped it
             done[team_id].add(facts.steps[step_id].key)
     safe_stations = {row.key for row in section.room.stations if row.substitute_safe}
