@@ -18,7 +18,7 @@ from app.classroom.progress import progress_page, work_page
 from app.domain.classroom import drying_air
 from app.domain.dates import long_date
 from app.domain.quantities import plain_number
-from app.models import Meeting, MeetingState, Progress, Section, Step, Team
+from app.models import Measurement, Meeting, MeetingState, Progress, Section, Step, Team
 from app.store import LostMeeting, Missing, sections
 from app.store.classroom import bench_work, class_day, evidence, readings
 from app.store.plan import plan_days, plans
@@ -303,7 +303,7 @@ def undo(key: str, record_id: int) -> ResponseReturnValue:
     """Take a progress record back."""
     session = db()
     section = _own(key)
-    row = bench_work.load_record(session, section, record_id)
+    row = evidence.load_recorded(session, section, Progress, record_id)
     said = f"{row.team.code}: {row.step.title} is no longer recorded as {row.event}."
     team_id, step_id = row.team_id, row.step_id
     bench_work.undo_step(session, row)
@@ -319,7 +319,7 @@ def undo(key: str, record_id: int) -> ResponseReturnValue:
 def take_back_reading(key: str, reading_id: int) -> ResponseReturnValue:
     """Take back a reading that is wrong or another team's."""
     session = db()
-    row = readings.load_reading(session, _own(key), reading_id)
+    row = evidence.load_recorded(session, _own(key), Measurement, reading_id)
     said = f"{row.team.code}: the reading {row.written} is taken back."
     team_id, step_id = row.team_id, row.step_id
     readings.take_back_reading(session, row)

@@ -8,9 +8,7 @@ from collections.abc import Iterable, Sequence
 Cell = str | float | int | None
 # A spreadsheet reads a text that starts so as a formula, whoever wrote it.
 FORMULA_STARTS = ("=", "+", "-", "@", "\t", "\r", "\n", "\N{FULLWIDTH EQUALS SIGN}")
-_READING = re.compile(
-    r"[-+]\d[\d.,]*( [A-Za-z%°Ωµ]{1,8})?"
-)  # as in "-0.02 mm": nothing to work out
+_READING = re.compile(r"[-+]\d[\d.,]* [A-Za-z%°Ωµ]{1,8}")  # as in "-0.02 mm": nothing to work out
 
 
 def neutral(cell: Cell) -> Cell:

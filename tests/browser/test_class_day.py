@@ -117,6 +117,13 @@ def test_one_tap_records_a_step_and_the_page_stays_where_it_is(phone):
     assert phone.locator(f"#{name} .record-line").count() == 0
 
 
+def tick_and_send(page, box):
+    """By keyboard: tick a box and press the button after it."""
+    page.locator(box).focus()
+    for key in ("Space", "Tab", "Enter"):
+        page.keyboard.press(key)
+
+
 def test_a_hold_point_by_keyboard_alone_with_a_doubtful_reading(phone):
     bench = open_bench(phone, hold=True)
     name = bench.get_attribute("id")
@@ -129,18 +136,12 @@ def test_a_hold_point_by_keyboard_alone_with_a_doubtful_reading(phone):
     assert phone.input_value(f"#{name} [name=reading]") == "7"
     assert phone.input_value(f"#{name} [name=initials]") == "AR"
 
-    phone.locator(f"#{name} [name=confirmed]").focus()
-    phone.keyboard.press("Space")
-    phone.keyboard.press("Tab")
-    phone.keyboard.press("Enter")
+    tick_and_send(phone, f"#{name} [name=confirmed]")
     phone.locator(f"#{name} [name=go-on]").wait_for()
     assert "is kept and is out of its limits" in phone.inner_text(f"#{name} [role=alert]")
     assert phone.input_value(f"#{name} [name=reading]") == ""
 
-    phone.locator(f"#{name} [name=go-on]").focus()
-    phone.keyboard.press("Space")
-    phone.keyboard.press("Tab")
-    phone.keyboard.press("Enter")
+    tick_and_send(phone, f"#{name} [name=go-on]")
     phone.locator(f"#{name} .record-line").wait_for()
 
     assert "checked by AR: Went on with 7, out of limits." in phone.inner_text(f"#{name}")
@@ -218,6 +219,15 @@ def test_a_typed_list_is_shown_before_it_counts_and_another_forms_save_does_not_
     phone.get_by_role("button", name="See what would change").tap()
     phone.get_by_role("heading", name="What this list would change").wait_for()
     assert "0 added, 0 changed, 1 as they are" in phone.inner_text("main")
+
+
+def test_the_marks_are_on_their_print(phone, sample_school):
+    phone.goto(f"{sample_school}/sections/period-3/marks")
+    phone.emulate_media(media="print")
+    assert phone.locator("table.marks").is_visible()
+    assert not phone.get_by_role("button", name="Save the marks").is_visible()
+    phone.goto(f"{sample_school}/sections/period-3/sign-offs")
+    assert not phone.get_by_label("Observed by").is_visible()
 
 
 def test_marks_that_cannot_be_saved_stay_and_are_saved_later(phone, sample_school):

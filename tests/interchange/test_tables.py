@@ -2,6 +2,7 @@
 
 import csv
 import io
+import re
 
 import pytest
 from hypothesis import given
@@ -19,16 +20,16 @@ def test_what_a_spreadsheet_would_work_out_is_marked_as_text(text):
     assert unmarked(neutral(text)) == text
 
 
-@pytest.mark.parametrize("reading", ["-0.02 mm", "+3", "-5 cents", "-1,5 Ω"])
+@pytest.mark.parametrize("reading", ["-0.02 mm", "+3 mm", "-5 cents", "-1,5 Ω"])
 def test_a_reading_below_zero_stays_a_reading(reading):
     assert neutral(reading) == reading
 
 
 @given(st.lists(st.lists(st.text(max_size=8), min_size=1, max_size=4), max_size=4))
-def test_no_cell_of_any_table_starts_a_formula_but_a_plain_number(rows):
+def test_no_cell_of_any_table_starts_a_formula_but_a_reading(rows):
     for row in csv.reader(io.StringIO(csv_text(["a"], rows), newline="")):
         for cell in row:
-            assert not cell.startswith(FORMULA_STARTS) or cell[1:2].isdigit()
+            assert not cell.startswith(FORMULA_STARTS) or re.fullmatch(r"[-+][\d.,]+ \S{1,8}", cell)
 
 
 def test_numbers_are_written_plainly_and_nothing_stays_empty():

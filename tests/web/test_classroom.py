@@ -410,7 +410,12 @@ def test_a_step_is_not_recorded_into_a_meeting_to_come_unasked(teacher, session)
 
 @pytest.mark.parametrize(
     ("reading", "question"),
-    [("0.8", "far outside"), ("0.3", "was 0.03 mm meant"), ('1/2"', "asked in mm")],
+    [
+        ("0.8", "far outside"),
+        ("12 mm", "far outside"),
+        ("0.3", "was 0.03 mm meant"),
+        ('1/2"', "asked in mm"),
+    ],
 )
 def test_a_doubtful_reading_is_asked_about_and_kept_once_confirmed(
     teacher, session, reading, question

@@ -7,7 +7,7 @@ from typing import NamedTuple
 
 import sqlalchemy as sa
 from sqlalchemy.exc import IntegrityError
-from sqlalchemy.orm import Session, joinedload
+from sqlalchemy.orm import Session
 
 from app.models import (
     Meeting,
@@ -19,7 +19,6 @@ from app.models import (
 )
 from app.store.classroom import readings
 from app.store.classroom.evidence import DOUBLE_TAP, AsksFirst, By
-from app.store.missing import Missing
 
 
 class NotSignedOff(AsksFirst):
@@ -157,22 +156,6 @@ def _added(session: Session, row: Progress) -> Progress:
         if found is None:
             raise
         return _checked_again(session, found, row)
-    return row
-
-
-def load_record(session: Session, section: Section, record_id: int) -> Progress:
-    """A progress record of the section.
-
-    Raises Missing.
-    """
-    row = session.scalar(
-        sa.select(Progress)
-        .join(Team, Progress.team_id == Team.id)
-        .where(Progress.id == record_id, Team.section_id == section.id)
-        .options(joinedload(Progress.team), joinedload(Progress.step))
-    )
-    if row is None:
-        raise Missing(f"record {record_id}")
     return row
 
 

@@ -4,19 +4,24 @@ import datetime as dt
 from collections import defaultdict
 from collections.abc import Collection, Mapping
 from dataclasses import dataclass
+from typing import TypeVar
 
 import sqlalchemy as sa
-from sqlalchemy.orm import Session
+from sqlalchemy.orm import Session, joinedload
 
 from app.models import (
     Absence,
+    Measurement,
     Meeting,
     MeetingState,
     ProductLabel,
+    Progress,
     RoomAir,
     Section,
     Student,
+    Team,
 )
+from app.store.missing import Missing
 
 DOUBLE_TAP = dt.timedelta(seconds=30)
 
@@ -82,6 +87,24 @@ def absences(session: Session, meeting_ids: Collection[int]) -> dict[int, set[st
     for meeting_id, code in session.execute(_ABSENCES, {"meetings": list(meeting_ids)}):
         found[meeting_id].add(code)
     return found
+
+
+Recorded = TypeVar("Recorded", Progress, Measurement)
+
+
+def load_recorded(
+    session: Session, section: Section, table: type[Recorded], row_id: int
+) -> Recorded:
+    """A record or a reading of the section, with its team and step.
+
+    Raises Missing.
+    """
+    query = sa.select(table).join(Team, table.team_id == Team.id)
+    query = query.where(table.id == row_id, Team.section_id == section.id)
+    row = session.scalar(query.options(joinedload(table.team), joinedload(table.step)))
+    if row is None:
+        raise Missing(f"{table.__tablename__} {row_id}")
+    return row
 
 
 class AsksFirst(ValueError):

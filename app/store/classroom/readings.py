@@ -15,7 +15,6 @@ from app.models import (
 )
 from app.store import sections
 from app.store.classroom.evidence import DOUBLE_TAP, AsksFirst, By
-from app.store.missing import Missing
 
 FRET_POSITION = "measured_fret_"
 
@@ -73,22 +72,6 @@ def record_measurement(
         text = _as_quantity(reading.value, row.unit)
         sections.set_quantity(session, team, check["quantity"], text, measured=True)
     session.flush()
-    return row
-
-
-def load_reading(session: Session, section: Section, reading_id: int) -> Measurement:
-    """A reading of the section.
-
-    Raises Missing.
-    """
-    row = session.scalar(
-        sa.select(Measurement)
-        .join(Team, Measurement.team_id == Team.id)
-        .where(Measurement.id == reading_id, Team.section_id == section.id)
-        .options(joinedload(Measurement.team), joinedload(Measurement.step))
-    )
-    if row is None:
-        raise Missing(f"reading {reading_id}")
     return row
 
 
