@@ -5,7 +5,7 @@ from wtforms.validators import Length, Regexp
 
 from app.models import Role
 from app.store.people import MINIMUM_PASSWORD_LENGTH
-from app.web.fields import Form, Given, KeyField, options
+from app.web.fields import Form, GivenField, KeyField, options
 
 ROLE_TITLES = {
     Role.TEACHER: "Teacher",
@@ -22,12 +22,12 @@ PASSWORD_HELP = f"At least {MINIMUM_PASSWORD_LENGTH} characters; a few words are
 class SignInForm(Form):
     email = EmailField(
         "E-mail address",
-        validators=[Given("Enter your e-mail address.")],
+        validators=[GivenField("Enter your e-mail address.")],
         render_kw={"autocomplete": "username"},
     )
     password = PasswordField(
         "Password",
-        validators=[Given("Enter your password.")],
+        validators=[GivenField("Enter your password.")],
         render_kw={"autocomplete": "current-password"},
     )
 
@@ -35,16 +35,16 @@ class SignInForm(Form):
 class StartForm(Form):
     """The first start: the school and its administrator."""
 
-    school = StringField("Name of the school", validators=[Given("Enter the school’s name.")])
-    name = StringField("Your name", validators=[Given("Enter your name.")])
+    school = StringField("Name of the school", validators=[GivenField("Enter the school’s name.")])
+    name = StringField("Your name", validators=[GivenField("Enter your name.")])
     email = EmailField(
-        "Your e-mail address", validators=[Given("Enter your e-mail address."), ADDRESS]
+        "Your e-mail address", validators=[GivenField("Enter your e-mail address."), ADDRESS]
     )
     password = PasswordField(
         "A password",
         description=PASSWORD_HELP,
         validators=[
-            Given("Choose a password."),
+            GivenField("Choose a password."),
             Length(
                 min=MINIMUM_PASSWORD_LENGTH,
                 message=f"Choose a password of at least {MINIMUM_PASSWORD_LENGTH} characters.",
@@ -54,8 +54,10 @@ class StartForm(Form):
 
 
 class PersonForm(Form):
-    name = StringField("Name", validators=[Given("Enter the person’s name.")])
-    email = EmailField("E-mail address", validators=[Given("Enter an e-mail address."), ADDRESS])
+    name = StringField("Name", validators=[GivenField("Enter the person’s name.")])
+    email = EmailField(
+        "E-mail address", validators=[GivenField("Enter an e-mail address."), ADDRESS]
+    )
     role = SelectField(
         "Role", choices=options((role.value, text) for role, text in ROLE_TITLES.items())
     )
@@ -68,7 +70,7 @@ class PersonForm(Form):
         "First password",
         description=PASSWORD_HELP,
         validators=[
-            Given("Choose a first password."),
+            GivenField("Choose a first password."),
             Length(
                 min=MINIMUM_PASSWORD_LENGTH,
                 message=f"Choose a password of at least {MINIMUM_PASSWORD_LENGTH} characters.",
@@ -78,12 +80,14 @@ class PersonForm(Form):
 
 
 class DepartmentForm(Form):
-    name = StringField("Name of the department", validators=[Given("Enter the department’s name.")])
+    name = StringField(
+        "Name of the department", validators=[GivenField("Enter the department’s name.")]
+    )
     key = KeyField(
         "Short key",
         description="Used in addresses and on the command line: lower-case letters, digits, hyphens.",
         validators=[
-            Given("Enter a short key such as science."),
+            GivenField("Enter a short key such as science."),
             Regexp(
                 r"^[a-z0-9]+(-[a-z0-9]+)*$",
                 message="Use lower-case letters, digits and hyphens, such as design-technology.",

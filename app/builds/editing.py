@@ -22,8 +22,8 @@ from app.builds.shown import hazard_lines
 from app.builds.stepping import step_data, step_values
 from app.interchange import editing
 from app.interchange.files import BadFile
-from app.interchange.library import Build as BuildFile
-from app.interchange.library import Step
+from app.interchange.library import BuildEntry as BuildFile
+from app.interchange.library import StepEntry
 from app.interchange.loading import add_build, build_file, free_version, require_known, save_build
 from app.models import Build, Concept, FixtureType, Material, PermitType, StationType
 from app.store import Missing, library
@@ -337,7 +337,7 @@ def edit_step(build_id: int, step: str) -> ResponseReturnValue:
     return _step_page(row, form, tables, content)
 
 
-def _step_of(row: Build, step: str) -> tuple[Step, str]:
+def _step_of(row: Build, step: str) -> tuple[StepEntry, str]:
     for phase in build_file(row).phases:
         for item in phase.steps:
             if item.key == step:
@@ -345,7 +345,7 @@ def _step_of(row: Build, step: str) -> tuple[Step, str]:
     raise Missing(f"step {step}")
 
 
-def _step_page(row: Build, form: StepForm, tables: dict[str, Rows], step: Step | None) -> str:
+def _step_page(row: Build, form: StepForm, tables: dict[str, Rows], step: StepEntry | None) -> str:
     return render_template(
         "builds/step_form.html",
         build=row,
@@ -379,7 +379,7 @@ def _take_step(build_id: int, key: str | None) -> ResponseReturnValue:
     changed = editing.plain(build_file(row))
     if form.validate():
         try:
-            step = editing.entry(Step, step_values(form, tables, before))
+            step = editing.entry(StepEntry, step_values(form, tables, before))
             _with_new_phase(changed)
             put = editing.add_step if before is None else editing.put_step
             put(changed, step, form.phase.data or "")

@@ -5,8 +5,8 @@ from wtforms.validators import Regexp
 
 from app.domain.bands import BANDS
 from app.domain.cautions import HAZARD, PROTECTION, SUPERVISION
-from app.web.fields import Form, Given, MultiCheckboxField, options
-from app.web.rows import Column, Rows
+from app.web.fields import Form, GivenField, MultiCheckboxField, options
+from app.web.rows import Rows, RowsColumn
 from app.web.schema_form import SchemaForm
 
 KEY = Regexp(
@@ -17,15 +17,16 @@ MINUTES_PER = [("team", "team"), ("student", "student"), ("instrument", "instrum
 
 
 class CopyForm(Form):
-    title = StringField("Title of your build", validators=[Given("Enter a title.")])
+    title = StringField("Title of your build", validators=[GivenField("Enter a title.")])
     key = StringField(
         "Short key",
         description="Keep it for a version of the same build, so that sections can move to it; "
         "change it for a build of its own.",
-        validators=[Given("Enter a short key."), KEY],
+        validators=[GivenField("Enter a short key."), KEY],
     )
     version = StringField(
-        "Version label", validators=[Given("Enter a version label, such as 2 or spring-2027."), KEY]
+        "Version label",
+        validators=[GivenField("Enter a version label, such as 2 or spring-2027."), KEY],
     )
 
 
@@ -51,10 +52,10 @@ def facts_tables(
             "quantities",
             "Quantities of the instrument",
             (
-                Column("key", "Key"),
-                Column("title", "Name"),
-                Column("nominal", "Nominal value with its unit", size="short"),
-                Column("note", "Note"),
+                RowsColumn("key", "Key"),
+                RowsColumn("title", "Name"),
+                RowsColumn("nominal", "Nominal value with its unit", size="short"),
+                RowsColumn("note", "Note"),
             ),
             help="The same key is used by calculators, hold points and questions, such as scale_length.",
         ),
@@ -62,28 +63,28 @@ def facts_tables(
             "strings",
             "Strings, thickest first",
             (
-                Column("note", "Note", size="short"),
-                Column("diameter", "Diameter with its unit", size="short"),
-                Column("unit_weight", "Unit weight, if wound"),
-                Column("material", "Material", [(item, item) for item in STRINGS]),
+                RowsColumn("note", "Note", size="short"),
+                RowsColumn("diameter", "Diameter with its unit", size="short"),
+                RowsColumn("unit_weight", "Unit weight, if wound"),
+                RowsColumn("material", "Material", [(item, item) for item in STRINGS]),
             ),
         ),
         "blanks": Rows(
             "blanks",
             "Wooden parts cut from boards",
             (
-                Column("key", "Key", size="short"),
-                Column("title", "Part"),
-                Column("count", "Pieces for one instrument", size="short"),
-                Column("length", "Length, finished", size="short"),
-                Column("width", "Width", size="short"),
-                Column("thickness", "Thickness", size="short"),
-                Column("length_allowance", "Added to the length", size="short"),
-                Column("width_allowance", "Added to the width", size="short"),
-                Column("thickness_allowance", "Added to the thickness", size="short"),
-                Column("along", "Edge along the grain", GRAIN),
-                Column("species", "Wood", size="short"),
-                Column("material", "Bought instead as", materials),
+                RowsColumn("key", "Key", size="short"),
+                RowsColumn("title", "Part"),
+                RowsColumn("count", "Pieces for one instrument", size="short"),
+                RowsColumn("length", "Length, finished", size="short"),
+                RowsColumn("width", "Width", size="short"),
+                RowsColumn("thickness", "Thickness", size="short"),
+                RowsColumn("length_allowance", "Added to the length", size="short"),
+                RowsColumn("width_allowance", "Added to the width", size="short"),
+                RowsColumn("thickness_allowance", "Added to the thickness", size="short"),
+                RowsColumn("along", "Edge along the grain", GRAIN),
+                RowsColumn("species", "Wood", size="short"),
+                RowsColumn("material", "Bought instead as", materials),
             ),
             help="Sizes with their unit, such as 22 in or 45 mm; the kit’s cut list is made of them.",
             spare=1,
@@ -92,9 +93,9 @@ def facts_tables(
             "no_treatment",
             "Why a phase has no treatment at a grade band",
             (
-                Column("phase", "Phase", phases),
-                Column("band", "Grade band", list(BANDS.items())),
-                Column("reason", "Reason", size="long"),
+                RowsColumn("phase", "Phase", phases),
+                RowsColumn("band", "Grade band", list(BANDS.items())),
+                RowsColumn("reason", "Reason", size="long"),
             ),
             spare=1,
         ),
@@ -102,13 +103,13 @@ def facts_tables(
 
 
 class PhaseForm(SchemaForm):
-    title = StringField("Title", validators=[Given("Enter a title.")])
+    title = StringField("Title", validators=[GivenField("Enter a title.")])
     summary = TextAreaField("Summary")
     milestone = TextAreaField("In the hand at the end")
 
 
 class NewPhaseForm(PhaseForm):
-    key = StringField("Short key", validators=[Given("Enter a short key."), KEY])
+    key = StringField("Short key", validators=[GivenField("Enter a short key."), KEY])
 
 
 class StepForm(SchemaForm):
@@ -180,36 +181,36 @@ def step_tables(
             Rows(
                 "cautions",
                 "Cautions",
-                (Column("text", "Caution", size="long"), Column("source", "Source")),
+                (RowsColumn("text", "Caution", size="long"), RowsColumn("source", "Source")),
                 help="With its published source; without one it says “common practice, no source”.",
             ),
             Rows(
                 "exposures",
                 "What it shows",
                 (
-                    Column("concept", "Concept", concepts),
-                    Column("shows", "What this step shows of it", size="long"),
-                    Column("reading", "Reading or value it yields"),
-                    Column("quantity", "Quantity of the instrument"),
+                    RowsColumn("concept", "Concept", concepts),
+                    RowsColumn("shows", "What this step shows of it", size="long"),
+                    RowsColumn("reading", "Reading or value it yields"),
+                    RowsColumn("quantity", "Quantity of the instrument"),
                 ),
             ),
             Rows(
                 "materials",
                 "Materials",
                 (
-                    Column("material", "Material", materials),
-                    Column("quantity", "Quantity", size="short"),
-                    Column("per", "For each", PER),
+                    RowsColumn("material", "Material", materials),
+                    RowsColumn("quantity", "Quantity", size="short"),
+                    RowsColumn("per", "For each", PER),
                 ),
             ),
             Rows(
                 "holds",
                 "Fixtures that stay taken",
                 (
-                    Column("fixture", "Fixture", fixtures),
-                    Column("count", "How many", size="short"),
-                    Column("hours", "For hours", size="short"),
-                    Column("until_step", "Until this step ends", size="short"),
+                    RowsColumn("fixture", "Fixture", fixtures),
+                    RowsColumn("count", "How many", size="short"),
+                    RowsColumn("hours", "For hours", size="short"),
+                    RowsColumn("until_step", "Until this step ends", size="short"),
                 ),
                 spare=1,
             ),
@@ -217,10 +218,10 @@ def step_tables(
                 "ready_made",
                 "Bought ready, made by an adult or left out",
                 (
-                    Column("by", "How", WAYS),
-                    Column("adult_minutes", "Adult minutes", size="short"),
-                    Column("cost", "Cost for one instrument", size="short"),
-                    Column("loses", "What is lost", size="long"),
+                    RowsColumn("by", "How", WAYS),
+                    RowsColumn("adult_minutes", "Adult minutes", size="short"),
+                    RowsColumn("cost", "Cost for one instrument", size="short"),
+                    RowsColumn("loses", "What is lost", size="long"),
                 ),
                 spare=1,
             ),
@@ -229,7 +230,7 @@ def step_tables(
 
 
 class StationForm(SchemaForm):
-    key = StringField("Short key", validators=[Given("Enter a short key."), KEY])
+    key = StringField("Short key", validators=[GivenField("Enter a short key."), KEY])
     title = StringField("Name")
     places = StringField("Usual number of places")
     hazard_class = SelectField("Hazard class", choices=options(HAZARD.items()))
@@ -242,13 +243,13 @@ class StationForm(SchemaForm):
 
 
 class FixtureForm(SchemaForm):
-    key = StringField("Short key", validators=[Given("Enter a short key."), KEY])
+    key = StringField("Short key", validators=[GivenField("Enter a short key."), KEY])
     title = StringField("Name", description="What stays taken while work dries: a clamp, a mould.")
     count = StringField("Usual number in the room")
 
 
 class PermitForm(SchemaForm):
-    key = StringField("Short key", validators=[Given("Enter a short key."), KEY])
+    key = StringField("Short key", validators=[GivenField("Enter a short key."), KEY])
     title = StringField("Name", description="What a student is signed off for.")
     renew_after_days = StringField(
         "Days after which it is renewed", description="Empty if it does not run out."
@@ -256,7 +257,7 @@ class PermitForm(SchemaForm):
 
 
 class MaterialForm(SchemaForm):
-    key = StringField("Short key", validators=[Given("Enter a short key."), KEY])
+    key = StringField("Short key", validators=[GivenField("Enter a short key."), KEY])
     title = StringField("Name, with its size")
     unit = StringField("Unit", description="What one of it is: ea, m, set, mL.")
     pack_size = StringField("Units in the smallest pack that is sold", default="1")

@@ -24,36 +24,36 @@ Row = StationType | FixtureType | PermitType | Material
 
 
 @dataclass(frozen=True)
-class Kind:
+class EntryKind:
     """What steps can name: its word, form, table, place in a workshop's file and in the rooms."""
 
     word: str
     form: type[SchemaForm]
     row: type[Row]
-    entry: type[schema.Entry]
+    entry: type[schema.LibraryEntry]
     place: str
     into_rooms: Callable[[Session, int, Any], None] | None = None
 
 
-KINDS: Mapping[str, Kind] = {
-    "station": Kind(
+KINDS: Mapping[str, EntryKind] = {
+    "station": EntryKind(
         "station",
         StationForm,
         StationType,
-        schema.StationType,
+        schema.StationTypeEntry,
         "stations",
         people.add_station_kind,
     ),
-    "fixture": Kind(
+    "fixture": EntryKind(
         "fixture",
         FixtureForm,
         FixtureType,
-        schema.FixtureType,
+        schema.FixtureTypeEntry,
         "fixtures",
         people.add_fixture_kind,
     ),
-    "permit": Kind("sign-off", PermitForm, PermitType, schema.PermitType, "permits"),
-    "material": Kind("material", MaterialForm, Material, schema.Material, "materials"),
+    "permit": EntryKind("sign-off", PermitForm, PermitType, schema.PermitTypeEntry, "permits"),
+    "material": EntryKind("material", MaterialForm, Material, schema.MaterialEntry, "materials"),
 }
 KIND = "<any(station, fixture, permit, material):kind>"
 
@@ -67,7 +67,7 @@ def list_kinds() -> ResponseReturnValue:
     return render_template("builds/kinds.html", known=known)
 
 
-def _form(kind: Kind, **given: Any) -> SchemaForm:
+def _form(kind: EntryKind, **given: Any) -> SchemaForm:
     form = kind.form(**given)
     if isinstance(form, StationForm):
         permits = library.kinds(db(), PermitType, me().school_id).values()
@@ -75,11 +75,11 @@ def _form(kind: Kind, **given: Any) -> SchemaForm:
     return form
 
 
-def _known(kind: Kind) -> dict[str, Any]:
+def _known(kind: EntryKind) -> dict[str, Any]:
     return library.kinds(db(), kind.row, me().school_id)
 
 
-def _row(kind: Kind, key: str) -> Any:
+def _row(kind: EntryKind, key: str) -> Any:
     rows = _known(kind)
     return rows[key] if key in rows else abort(404)
 
@@ -148,7 +148,7 @@ def _take(name: str, key: str | None) -> ResponseReturnValue:
     return _page(name, form, key), 422
 
 
-def _save(kind: Kind, entry: Any) -> None:
+def _save(kind: EntryKind, entry: Any) -> None:
     session, user = db(), me()
     workshop = schema.Workshop.model_validate(
         {

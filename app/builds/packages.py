@@ -9,7 +9,7 @@ from app.builds.forms import PackageForm
 from app.builds.routes import EDITORS, bp
 from app.interchange import packages
 from app.interchange.files import BadFile, parse
-from app.interchange.loading import Change, load
+from app.interchange.loading import LoadedChange, load
 from app.interchange.teaching import long_lessons, require_teachable
 from app.store import library
 from app.web.access import for_roles, me
@@ -35,7 +35,7 @@ def choose_package() -> ResponseReturnValue:
 
 def _page(
     mistakes: tuple[str, ...] = (),
-    changes: list[Change] | None = None,
+    changes: list[LoadedChange] | None = None,
     text: str = "",
     title: str = "",
     long: Sequence[str] = (),

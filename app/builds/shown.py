@@ -63,8 +63,8 @@ def phase_sums(build: Build) -> list[PhaseFacts]:
     ]
 
 
-def _facts(step: Step) -> build_facts.StepFacts:
-    return build_facts.StepFacts(
+def _facts(step: Step) -> build_facts.BuildStepFacts:
+    return build_facts.BuildStepFacts(
         step=_network_step(step, 0),
         minutes=build_facts.Estimate(step.minutes_low, step.minutes_typical, step.minutes_high),
         supervision=step.supervision,

@@ -4,7 +4,7 @@ import re
 from typing import Any
 
 from app.builds.forms import StepForm
-from app.interchange.library import Step
+from app.interchange.library import StepEntry
 from app.web.rows import Rows
 
 CHECK = (
@@ -25,7 +25,7 @@ LISTED = ("after", "grants")
 LINES = ("hazards", "tools")
 
 
-def step_data(step: Step, phase: str) -> dict[str, Any]:
+def step_data(step: StepEntry, phase: str) -> dict[str, Any]:
     """The form's fields filled from a step."""
     values = step.model_dump(mode="json")
     data = {name: value for name, value in values.items() if name in StepForm.__dict__}
@@ -47,7 +47,9 @@ def step_data(step: Step, phase: str) -> dict[str, Any]:
     return data
 
 
-def step_values(form: StepForm, tables: dict[str, Rows], before: Step | None) -> dict[str, Any]:
+def step_values(
+    form: StepForm, tables: dict[str, Rows], before: StepEntry | None
+) -> dict[str, Any]:
     """What the form says, in the schema's shape. What the form does not show stays as it was."""
     sent = form.sent()
     values = {
@@ -78,7 +80,7 @@ def _drying(sent: dict[str, Any]) -> dict[str, Any] | None:
     return {"hours": {name: hours.get(name, typical) for name in SPAN}, **words}
 
 
-def _check(sent: dict[str, Any], before: Step | None) -> dict[str, Any] | None:
+def _check(sent: dict[str, Any], before: StepEntry | None) -> dict[str, Any] | None:
     values = {name: sent[f"check_{name}"] for name in CHECK if f"check_{name}" in sent}
     if not values:
         return None

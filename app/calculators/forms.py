@@ -6,9 +6,9 @@ from functools import lru_cache
 
 from wtforms import SelectField
 
-from app.calculators.state import State, entry
+from app.calculators.state import AddressState, entry
 from app.domain.calculators.calculator import Calculator, Quantity
-from app.web.fields import Form, Given, MultiCheckboxField
+from app.web.fields import Form, GivenField, MultiCheckboxField
 
 LONG = 36  # letters from which a list gets several lines
 
@@ -55,10 +55,10 @@ def help_of(quantity: Quantity) -> str:
     return "; ".join(words)
 
 
-class Entries:
+class CalculatorEntries:
     """The fields a state shows, and its mistakes where the page's summary looks for them."""
 
-    def __init__(self, state: State) -> None:
+    def __init__(self, state: AddressState) -> None:
         self.fields = {field.quantity.key: field for field in _fields(state)}
         self.errors: dict[str, list[str]] = {}
         for key, sentence in state.mistakes:
@@ -78,7 +78,7 @@ class Unknown:
     id: str = "solve"
 
 
-def _place(state: State, key: str) -> str:
+def _place(state: AddressState, key: str) -> str:
     """The field a mistake belongs to: an entry, the choice of the unknown, or none."""
     if key == state.unknown:
         return "solve"
@@ -86,7 +86,7 @@ def _place(state: State, key: str) -> str:
     return key if any(_is_entry(state, quantity) for quantity in known) else ""
 
 
-def placed(state: State) -> list[tuple[str, str]]:
+def placed(state: AddressState) -> list[tuple[str, str]]:
     """Each mistake with the id of the field it belongs to; empty where it belongs to none."""
     places = ((_place(state, key), sentence) for key, sentence in state.mistakes)
     return [
@@ -95,7 +95,7 @@ def placed(state: State) -> list[tuple[str, str]]:
     ]
 
 
-def _fields(state: State) -> Iterator[Field]:
+def _fields(state: AddressState) -> Iterator[Field]:
     calculator, calculation = state.calculator, state.calculation
     used = calculation.inputs if calculation is not None else {}
     for quantity in calculator.quantities:
@@ -114,7 +114,7 @@ def _fields(state: State) -> Iterator[Field]:
         )
 
 
-def _is_entry(state: State, quantity: Quantity) -> bool:
+def _is_entry(state: AddressState, quantity: Quantity) -> bool:
     """Whether it can be given here: every input, and the answers that lead to the unknown."""
     calculator = state.calculator
     if quantity.key in state.given or quantity.key not in calculator.answers:
@@ -136,7 +136,7 @@ def leading_to(calculator: Calculator, unknown: str) -> set[str]:
 class SaveForm(Form):
     """Where values go, and which."""
 
-    place = SelectField("Section and team", validators=[Given("Choose a section or a team.")])
+    place = SelectField("Section and team", validators=[GivenField("Choose a section or a team.")])
     quantities = MultiCheckboxField(
-        "Values to save", validators=[Given("Choose at least one value.")]
+        "Values to save", validators=[GivenField("Choose at least one value.")]
     )

@@ -13,7 +13,7 @@ from app.calculators.state import (
     PAPER,
     SOLVE,
     SOLVED,
-    State,
+    AddressState,
     entries,
     exchanged,
     read_state,
@@ -71,10 +71,12 @@ def show_calculator(key: str) -> ResponseReturnValue:
     return redirect(url_for(".show_calculator", key=key, **state.query))
 
 
-def _page(state: State, *more: tuple[str, str]) -> ResponseReturnValue:
+def _page(state: AddressState, *more: tuple[str, str]) -> ResponseReturnValue:
     """The page of a state, or the part of it that a script asks for."""
     if more:
-        state = State(state.calculator, state.given, state.solve, None, (*state.mistakes, *more))
+        state = AddressState(
+            state.calculator, state.given, state.solve, None, (*state.mistakes, *more)
+        )
     calculator, part = state.calculator, request.headers.get(PART_HEADER)
     facts: dict[str, Any] = {"calculator": calculator, "state": state}
     if part != "picture":
@@ -85,7 +87,7 @@ def _page(state: State, *more: tuple[str, str]) -> ResponseReturnValue:
         facts |= {"pictured": shown.pictured(state), "template_papers": _template_papers(state)}
     if part not in {"answer", "picture"}:
         facts |= {
-            "form": forms.Entries(state),
+            "form": forms.CalculatorEntries(state),
             "leading": forms.leading_to(calculator, state.unknown),
             "group": group_of(calculator.key),
             "caution": CAUTIONS.get(calculator.key),
@@ -95,11 +97,11 @@ def _page(state: State, *more: tuple[str, str]) -> ResponseReturnValue:
     return render_template(f"calculators/part_{part}.html", **facts), _status(state)
 
 
-def _status(state: State) -> int:
+def _status(state: AddressState) -> int:
     return 422 if state.mistakes else 200
 
 
-def _template_papers(state: State) -> dict[str, str]:
+def _template_papers(state: AddressState) -> dict[str, str]:
     """Where the fretboard at true size is printed from, by paper; none where it cannot be."""
     if state.calculator.key != FRETS or state.calculation is None:
         return {}
@@ -129,7 +131,7 @@ def show_chart(key: str) -> ResponseReturnValue:
     return Response(svg, mimetype="image/svg+xml", headers={"Cache-Control": KEPT_FOR})
 
 
-def _no_picture(state: State) -> ResponseReturnValue:
+def _no_picture(state: AddressState) -> ResponseReturnValue:
     sentences = [sentence for _, sentence in state.mistakes] or ["This calculator has no chart."]
     return Response("\n".join(sentences), 422, mimetype="text/plain")
 
@@ -210,7 +212,7 @@ def _own_sections() -> list[Section]:
     return [section for section in mine if section.teacher_id == me().id]
 
 
-def _save_form(state: State) -> forms.SaveForm:
+def _save_form(state: AddressState) -> forms.SaveForm:
     """Places are my teams; values are those that some build of mine asks for."""
     assert state.calculation is not None  # noqa: S101 - callers looked
     form = forms.SaveForm()
@@ -237,7 +239,7 @@ def _save_form(state: State) -> forms.SaveForm:
     return form
 
 
-def _save_page(state: State, form: forms.SaveForm) -> str:
+def _save_page(state: AddressState, form: forms.SaveForm) -> str:
     return render_template(
         "calculators/save.html", calculator=state.calculator, state=state, form=form
     )

@@ -9,10 +9,10 @@ from typing import Any
 
 from markupsafe import Markup, escape
 
-from app.calculators.state import State
+from app.calculators.state import AddressState
 from app.domain.calculators import Calculation, Calculator
 from app.domain.calculators.calculation import symbols_in
-from app.domain.calculators.calculator import Quantity, Step, Table
+from app.domain.calculators.calculator import Quantity, ResultTable, WorkingStep
 from app.domain.calculators.pictures import Chart, Drawing, Sound
 from app.domain.drawing import Sheet, on_paper
 from app.domain.quantities import UnitSystem, significant
@@ -64,7 +64,7 @@ def working(calculator: Calculator, calculation: Calculation) -> list[Working]:
     return [_line(calculator, calculation, step) for step in calculation.steps]
 
 
-def _line(calculator: Calculator, calculation: Calculation, step: Step) -> Working:
+def _line(calculator: Calculator, calculation: Calculation, step: WorkingStep) -> Working:
     forward = None if step.numeric else _forward(calculator, step)
     quantity = calculator.quantity(step.key)
     # Working in the shop's own unit, such as board feet, has said it already.
@@ -80,7 +80,7 @@ def _line(calculator: Calculator, calculation: Calculation, step: Step) -> Worki
     )
 
 
-def _forward(calculator: Calculator, step: Step) -> str | None:
+def _forward(calculator: Calculator, step: WorkingStep) -> str | None:
     """The relation's first formula, where the step uses another of its rearrangements."""
     for relation in calculator.relations:
         template = relation.formulas.get(step.key)
@@ -136,7 +136,7 @@ class WrittenTable:
     note: str = ""
 
 
-def both_units(table: Table) -> WrittenTable:
+def both_units(table: ResultTable) -> WrittenTable:
     """A table with a second column wherever the shop measures in another unit."""
     si, shop = table.written(UnitSystem.SI), table.written(UnitSystem.US_SHOP)
     titles = table.headings(UnitSystem.SI), table.headings(UnitSystem.US_SHOP)
@@ -188,7 +188,7 @@ def sound_data(sound: Sound) -> str:
 
 
 @dataclass(frozen=True)
-class Shown:
+class ShownAnswer:
     """The answer, its working and every value."""
 
     answer: ValueRow
@@ -197,13 +197,13 @@ class Shown:
     given: list[ValueRow]
 
 
-def shown(state: State) -> Shown | None:
+def shown(state: AddressState) -> ShownAnswer | None:
     """What is read of a state, None while there is no result."""
     calculation, calculator = state.calculation, state.calculator
     if calculation is None:
         return None
     found = list(value_rows(calculator, calculation, calculation.outputs))
-    return Shown(
+    return ShownAnswer(
         answer=next(row for row in found if row.quantity.key == calculation.solve_for),
         working=working(calculator, calculation),
         found=found,
@@ -221,7 +221,7 @@ class Pictured:
     sound: str
 
 
-def pictured(state: State) -> Pictured | None:
+def pictured(state: AddressState) -> Pictured | None:
     """Drawing, chart, sound and tables of a state, None while there is no result."""
     calculation = state.calculation
     if calculation is None:

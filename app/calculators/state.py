@@ -21,7 +21,7 @@ DIGITS = 7  # of a computed value that becomes an entry
 
 
 @dataclass(frozen=True)
-class State:
+class AddressState:
     """The texts given, the unknown asked for (None: implied), and the answer or the mistakes."""
 
     calculator: Calculator
@@ -53,7 +53,7 @@ def find_calculator(key: str) -> Calculator:
     return CATALOGUE[key]
 
 
-def read_state(key: str, args: MultiDict[str, str]) -> State:
+def read_state(key: str, args: MultiDict[str, str]) -> AddressState:
     """The state an address asks for; mistakes are part of it, never an exception."""
     calculator = find_calculator(key)
     given = {
@@ -65,7 +65,7 @@ def read_state(key: str, args: MultiDict[str, str]) -> State:
     twice = [name for name in given if len(set(args.getlist(name))) > 1]
     if twice:
         mistakes = tuple((name, f"{name[:40]} is given twice: give it once.") for name in twice)
-        return State(calculator, given, solve, None, mistakes)
+        return AddressState(calculator, given, solve, None, mistakes)
     return computed(calculator, given, solve)
 
 
@@ -77,13 +77,13 @@ def _one_line(calculator: Calculator, name: str, text: str) -> str:
     return joined if is_list else text.strip()
 
 
-def computed(calculator: Calculator, given: Mapping[str, str], solve: str | None) -> State:
+def computed(calculator: Calculator, given: Mapping[str, str], solve: str | None) -> AddressState:
     """The state of these texts."""
     try:
         calculation = _calculate(calculator.key, tuple(given.items()), solve)
     except InvalidInput as wrong:
-        return State(calculator, given, solve, None, tuple(wrong.mistakes))
-    return State(calculator, given, solve, calculation, ())
+        return AddressState(calculator, given, solve, None, tuple(wrong.mistakes))
+    return AddressState(calculator, given, solve, calculation, ())
 
 
 @lru_cache(maxsize=128)
@@ -117,7 +117,7 @@ def entries(calculator: Calculator, values: Mapping[str, Value]) -> dict[str, st
     }
 
 
-def exchanged(state: State, unknown: str) -> State:
+def exchanged(state: AddressState, unknown: str) -> AddressState:
     """The same situation with another unknown: what was found is given, what is asked is left out.
 
     Where several found values could take its place, the first that leads back to the present
@@ -140,7 +140,7 @@ def _without(given: Mapping[str, str], key: str) -> dict[str, str]:
     return {name: text for name, text in given.items() if name != key}
 
 
-def _candidates(state: State, unknown: str) -> Iterator[dict[str, str]]:
+def _candidates(state: AddressState, unknown: str) -> Iterator[dict[str, str]]:
     calculation, calculator = state.calculation, state.calculator
     assert calculation is not None  # noqa: S101 - the caller looked
     found = entries(calculator, calculation.outputs)
@@ -161,7 +161,7 @@ def _candidates(state: State, unknown: str) -> Iterator[dict[str, str]]:
     yield kept
 
 
-def _leads_back(candidate: State, unknown: str, before: Value | None) -> bool:
+def _leads_back(candidate: AddressState, unknown: str, before: Value | None) -> bool:
     assert candidate.calculation is not None  # noqa: S101 - the caller looked
     now = candidate.calculation.values.get(unknown)
     if isinstance(now, (int, float)) and isinstance(before, (int, float)):

@@ -48,7 +48,7 @@ def day_page(
     plan: Plan,
     meeting: Meeting,
     refused: Refused | None = None,
-    days: Sequence[plan_days.Day] | None = None,
+    days: Sequence[plan_days.PlanDay] | None = None,
 ) -> str:
     """The page of a meeting: who is where, and the forms to record it."""
     session = db()
@@ -99,7 +99,7 @@ def _hazards(planned: tuple[StepHazard, ...], day: class_day.ClassDay) -> list[S
     return list(found.values())
 
 
-def clock_doubt(days: Sequence[plan_days.Day]) -> str:
+def clock_doubt(days: Sequence[plan_days.PlanDay]) -> str:
     """Why the machine's date may be wrong, in a sentence; empty if it may be right."""
     today = today_here()
     taught = [day for day in days if day.state is MeetingState.TAUGHT]

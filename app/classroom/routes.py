@@ -59,7 +59,7 @@ def today(key: str) -> ResponseReturnValue:
     return day_page(section, plan, meeting, days=days)
 
 
-def _lost_page(section: Section, meeting: Meeting, days: Sequence[plan_days.Day]) -> str:
+def _lost_page(section: Section, meeting: Meeting, days: Sequence[plan_days.PlanDay]) -> str:
     coming = [day for day in plan_days.held(days) if day.date > meeting.date]
     return render_template(
         "classroom/lost.html",

@@ -6,7 +6,7 @@ import json
 import click
 
 from app.domain.calculators import CATALOGUE, Calculation, Calculator, InvalidInput, calculate
-from app.domain.calculators.calculator import Table
+from app.domain.calculators.calculator import ResultTable
 from app.domain.quantities import UnitSystem
 from app.interchange.calculation_json import calculation_data, catalogue_data, plain_symbol
 
@@ -91,7 +91,7 @@ def _print(calculator: Calculator, calculation: Calculation) -> None:
         click.echo(note)
 
 
-def _print_table(table: Table) -> None:
+def _print_table(table: ResultTable) -> None:
     lines = [table.headings(), *table.written()]
     widths = [max(len(line[place]) for line in lines) for place in range(len(table.columns))]
     click.echo(f"\n{table.title}")

@@ -12,7 +12,7 @@ from app.domain.bands import BANDS
 from app.interchange import packages
 from app.interchange.files import BadFile, Mistake, read_file
 from app.interchange.library import LibraryFile
-from app.interchange.loading import Change, load
+from app.interchange.loading import LoadedChange, load
 from app.store import Missing, people
 from app.store import library as store
 
@@ -50,10 +50,10 @@ def read_all(files: tuple[Path, ...]) -> list[tuple[str, LibraryFile]]:
     return contents
 
 
-def load_all(session: Session, contents: list[tuple[str, LibraryFile]]) -> list[Change]:
+def load_all(session: Session, contents: list[tuple[str, LibraryFile]]) -> list[LoadedChange]:
     """Load checked files in an order in which each finds what it refers to."""
     order = {"workshop": 0, "framework": 1, "concept": 2, "build": 3, "package": 4}
-    changes: list[Change] = []
+    changes: list[LoadedChange] = []
     for name, content in sorted(contents, key=lambda item: order[item[1].kind]):
         try:
             changes += load(session, content, name=name)
@@ -62,7 +62,7 @@ def load_all(session: Session, contents: list[tuple[str, LibraryFile]]) -> list[
     return changes
 
 
-def load_shipped(session: Session) -> list[Change]:
+def load_shipped(session: Session) -> list[LoadedChange]:
     """The library that comes with the program."""
     files = tuple(
         path

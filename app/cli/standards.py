@@ -78,7 +78,7 @@ def import_file(
     now = dt.datetime.now(dt.UTC)
     with opened() as session:
         school = _school(session, school_name)
-        given = imports.Given(title=title, key=key)
+        given = imports.GivenFile(title=title, key=key)
         found = imports.preview_file(session, school.id, raw, name, given, now.date())
         if not only_preview and not found.is_empty:
             case_import.apply(session, school.id, found, "command line", now)

@@ -14,7 +14,7 @@ from app.jobs.sheets import LONGEST, SCOPES, SHORTEST, VERSIONS, Worksheet
 from app.print.compile import print_documents
 from app.settings import SettingsError, from_environment
 from app.store import sections
-from app.worksheets.kinds import KINDS, Asked, documents_of
+from app.worksheets.kinds import KINDS, PaperAsked, documents_of
 
 
 def public_address() -> str:
@@ -112,7 +112,7 @@ def print_paper(
     output: Path,
 ) -> None:
     """Print a paper that is no worksheet: route card, safety test, letter, statement."""
-    asked = Asked(phase, permit, form, read_aloud, team, student)
+    asked = PaperAsked(phase, permit, form, read_aloud, team, student)
     with opened() as session:
         section = sections.find_section(session, key)
         documents = documents_of(session, section, kind, asked, day_of(None))

@@ -220,7 +220,7 @@ def _save(
     session, user = db(), me()
     wrong = list(found)
     try:
-        treatment = editing.entry(schema.Treatment, values)
+        treatment = editing.entry(schema.TreatmentEntry, values)
     except editing.WrongValues as error:
         wrong += [item for item in error.places if item not in wrong]
     else:
@@ -266,7 +266,7 @@ def drop_treatment(key: str, band: str) -> ResponseReturnValue:
 # --- questions ---------------------------------------------------------------------------------
 
 
-def _treatment(key: str, band: str) -> tuple[Concept, schema.Treatment]:
+def _treatment(key: str, band: str) -> tuple[Concept, schema.TreatmentEntry]:
     concept = _concept(key)
     row = _seen(concept, band)
     if row is None:
@@ -274,7 +274,7 @@ def _treatment(key: str, band: str) -> tuple[Concept, schema.Treatment]:
     return concept, treatment_file(row)
 
 
-def _question(treatment: schema.Treatment, name: str) -> schema.Question:
+def _question(treatment: schema.TreatmentEntry, name: str) -> schema.QuestionEntry:
     for question in treatment.questions:
         if question.key == name:
             return question
@@ -346,7 +346,7 @@ def _take_question(key: str, band: str, name: str | None) -> ResponseReturnValue
             [(("key",), f"there is a question {sent['key']} already")] if taken else []
         )
         try:
-            editing.entry(schema.Question, sent)
+            editing.entry(schema.QuestionEntry, sent)
         except editing.WrongValues as error:
             found += [(_row_of(place, tables), sentence) for place, sentence in error.places]
         if found:

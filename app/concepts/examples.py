@@ -42,7 +42,7 @@ def examples(row: Treatment, places: dict[str, list[Exposure]]) -> list[Example]
 
 def _example(
     pattern: sheet.Pattern,
-    treatment: sheet.Treatment,
+    treatment: sheet.TreatmentFacts,
     question: Question,
     builds: Sequence[Build],
 ) -> Example:
@@ -66,5 +66,5 @@ def _example(
     return Example(question, "", (), "", "", trouble)
 
 
-def _asking(quantities: Sequence[sheet.InstrumentQuantity]) -> Asking:
+def _asking(quantities: Sequence[sheet.QuantityFacts]) -> Asking:
     return Asking({item.key: item for item in quantities}, "1", "", "standard")

@@ -7,9 +7,9 @@ from wtforms import BooleanField, SelectField, StringField, TextAreaField
 from wtforms.validators import Regexp
 
 from app.domain.calculators import CATALOGUE, TOPICS
-from app.interchange.library import Question, Treatment
-from app.web.fields import Given, options
-from app.web.rows import Column, Rows
+from app.interchange.library import QuestionEntry, TreatmentEntry
+from app.web.fields import GivenField, options
+from app.web.rows import Rows, RowsColumn
 from app.web.schema_form import SchemaForm
 
 KEY = Regexp(
@@ -30,15 +30,15 @@ SUBJECTS = (
 
 
 class ConceptForm(SchemaForm):
-    title = StringField("Title", validators=[Given("Enter a title.")])
+    title = StringField("Title", validators=[GivenField("Enter a title.")])
     subject = SelectField(
         "Subject", choices=options((item, item.capitalize()) for item in SUBJECTS)
     )
-    summary = TextAreaField("Summary", validators=[Given("Enter one or two sentences.")])
+    summary = TextAreaField("Summary", validators=[GivenField("Enter one or two sentences.")])
 
 
 class NewConceptForm(ConceptForm):
-    key = StringField("Short key", validators=[Given("Enter a short key."), KEY])
+    key = StringField("Short key", validators=[GivenField("Enter a short key."), KEY])
 
 
 def calculators() -> list[tuple[str, str]]:
@@ -69,18 +69,18 @@ def treatment_tables(frameworks: list[tuple[str, str]]) -> dict[str, Rows]:
         "vocabulary": Rows(
             "vocabulary",
             "Words",
-            (Column("term", "Word"), Column("meaning", "Meaning", size="long")),
+            (RowsColumn("term", "Word"), RowsColumn("meaning", "Meaning", size="long")),
         ),
         "alignments": Rows(
             "alignments",
             "Standards",
             (
-                Column("framework", "Framework", frameworks),
-                Column("code", "Official code", size="short"),
-                Column("strength", "Strength", [("strong", "strong"), ("partial", "partial")]),
-                Column("reason", "Our note about the bench step", size="long"),
-                Column("condition", "Only if …"),
-                Column("practice", "A practice?", [("true", "yes, beside content")]),
+                RowsColumn("framework", "Framework", frameworks),
+                RowsColumn("code", "Official code", size="short"),
+                RowsColumn("strength", "Strength", [("strong", "strong"), ("partial", "partial")]),
+                RowsColumn("reason", "Our note about the bench step", size="long"),
+                RowsColumn("condition", "Only if …"),
+                RowsColumn("practice", "A practice?", [("true", "yes, beside content")]),
             ),
             help="A note about the bench step, never a rewording of the standard. Any usual "
             "spelling of a code will do.",
@@ -88,7 +88,7 @@ def treatment_tables(frameworks: list[tuple[str, str]]) -> dict[str, Rows]:
     }
 
 
-def treatment_data(treatment: Treatment) -> dict[str, Any]:
+def treatment_data(treatment: TreatmentEntry) -> dict[str, Any]:
     """The form's fields filled from a treatment."""
     values = treatment.model_dump(mode="json")
     values["prerequisites"] = ", ".join(values["prerequisites"])
@@ -127,13 +127,13 @@ def question_tables() -> dict[str, Rows]:
             "parameters",
             "Parameters",
             (
-                Column("name", "Name", size="short"),
-                Column("quantity", "Quantity of the instrument"),
-                Column("choose", "or choices, with |"),
-                Column("low", "or from", size="short"),
-                Column("high", "to", size="short"),
-                Column("step", "in steps of", size="short"),
-                Column("unit", "Unit", size="short"),
+                RowsColumn("name", "Name", size="short"),
+                RowsColumn("quantity", "Quantity of the instrument"),
+                RowsColumn("choose", "or choices, with |"),
+                RowsColumn("low", "or from", size="short"),
+                RowsColumn("high", "to", size="short"),
+                RowsColumn("step", "in steps of", size="short"),
+                RowsColumn("unit", "Unit", size="short"),
             ),
             help="Each is the team’s own quantity, a choice, or a range with a step.",
         ),
@@ -141,20 +141,22 @@ def question_tables() -> dict[str, Rows]:
             "wrong",
             "Wrong answers and what they reveal",
             (
-                Column("misconception", "Misconception behind it", size="long"),
-                Column("text", "The wrong answer in words"),
-                Column("calculator", "or computed by", calculators()[1:]),
-                Column("given", "given (one per line)", size="long"),
-                Column("result", "asked for", size="short"),
-                Column("unit", "Unit", size="short"),
-                Column("tolerance", "Tolerance", size="short"),
+                RowsColumn("misconception", "Misconception behind it", size="long"),
+                RowsColumn("text", "The wrong answer in words"),
+                RowsColumn("calculator", "or computed by", calculators()[1:]),
+                RowsColumn("given", "given (one per line)", size="long"),
+                RowsColumn("result", "asked for", size="short"),
+                RowsColumn("unit", "Unit", size="short"),
+                RowsColumn("tolerance", "Tolerance", size="short"),
             ),
             help="Two or more make the question one with choices.",
         ),
     }
 
 
-def question_data(question: Question) -> tuple[dict[str, Any], dict[str, list[dict[str, Any]]]]:
+def question_data(
+    question: QuestionEntry,
+) -> tuple[dict[str, Any], dict[str, list[dict[str, Any]]]]:
     """The form's fields, and the rows of its tables, filled from a question."""
     values = question.model_dump(mode="json")
     data = {**values, "steps": ", ".join(values["steps"])}
@@ -186,7 +188,7 @@ def _lines(given: Mapping[str, str]) -> str:
 
 
 def question_values(
-    form: QuestionForm, tables: Mapping[str, Rows], before: Question | None
+    form: QuestionForm, tables: Mapping[str, Rows], before: QuestionEntry | None
 ) -> dict[str, Any]:
     """What the form says, in the schema's shape."""
     sent = form.sent()

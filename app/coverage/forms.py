@@ -2,7 +2,7 @@
 
 from wtforms import HiddenField, SelectField, TextAreaField
 
-from app.web.fields import Form, Given, options
+from app.web.fields import Form, GivenField, options
 
 KINDS = {
     "comment": "Comment",
@@ -16,7 +16,7 @@ class ReviewForm(Form):
     body = TextAreaField(
         "What you want to say",
         description="An approval keeps what was approved: the depths and gaps as they stand now.",
-        validators=[Given("Write what you want to say.")],
+        validators=[GivenField("Write what you want to say.")],
     )
 
 
@@ -30,5 +30,5 @@ class CellForm(Form):
     )
     body = TextAreaField(
         "What you want to say about this standard",
-        validators=[Given("Write what you want to say.")],
+        validators=[GivenField("Write what you want to say.")],
     )

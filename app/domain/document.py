@@ -196,7 +196,7 @@ class Table:
 
 
 @dataclass(frozen=True, slots=True)
-class Question:
+class QuestionBlock:
     """A question with its answer space: choices, a table for readings, or ruled lines.
 
     `unit` stands at the end of the answer line. `starter` begins the student's sentence.
@@ -276,7 +276,7 @@ Block = (
     | WorkedExample
     | Figure
     | Table
-    | Question
+    | QuestionBlock
     | ExitQuestion
     | Link
     | PageBreak

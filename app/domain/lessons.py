@@ -26,7 +26,7 @@ MOST_PARTS = 3  # a lesson torn over more slots than this is no lesson: common p
 
 
 @dataclass(frozen=True, slots=True)
-class Lesson:
+class PlannedLesson:
     """A treatment that could be taught: its minutes, standards and the steps that show it."""
 
     treatment: str
@@ -39,7 +39,7 @@ class Lesson:
 
 
 @dataclass(frozen=True, slots=True)
-class Briefing:
+class BriefingLesson:
     """A safety briefing, due at the latest in the meeting in which its station is first used."""
 
     permit: str
@@ -58,7 +58,7 @@ class Slot:
 
 
 @dataclass(frozen=True, slots=True)
-class RequiredStandard:
+class DueStandard:
     """A standard to be covered, by a date if there is one."""
 
     standard: str
@@ -67,14 +67,14 @@ class RequiredStandard:
 
 
 @dataclass(frozen=True, slots=True)
-class Part:
+class LessonPart:
     """Minutes of a lesson in one meeting."""
 
     meeting: int
     minutes: int
 
 
-class Kind(StrEnum):
+class LessonKind(StrEnum):
     """What is placed."""
 
     LESSON = "lesson"
@@ -86,9 +86,9 @@ class Placement:
     """A lesson or briefing in its slots. ``step`` is the one it prepares, None for a briefing."""
 
     key: str  # treatment or permit
-    kind: Kind
+    kind: LessonKind
     title: str
-    parts: tuple[Part, ...]
+    parts: tuple[LessonPart, ...]
     end: date
     step: str | None = None
     first_use: int | None = None
@@ -124,7 +124,7 @@ class Shortfall:
     covered_in_part: bool = False
 
 
-class Status(StrEnum):
+class LessonStatus(StrEnum):
     """How sure the choice is."""
 
     OPTIMAL = "optimal"  # proven
@@ -139,7 +139,7 @@ class LessonPlan:
     placements: tuple[Placement, ...]
     uncovered: tuple[Shortfall, ...]  # required standards
     unplaced: tuple[Shortfall, ...]  # briefings, and lessons asked for
-    status: Status
+    status: LessonStatus
     minutes: int  # class time of what was placed here, without what was fixed
 
 
@@ -152,11 +152,11 @@ class LessonProblem:
     its standards count. ``wanted`` are treatments to be taught whatever they cover.
     """
 
-    lessons: tuple[Lesson, ...]
+    lessons: tuple[PlannedLesson, ...]
     slots: tuple[Slot, ...]
-    required: tuple[RequiredStandard, ...]
+    required: tuple[DueStandard, ...]
     first_use: Mapping[str, int] = field(default_factory=dict)
-    briefings: tuple[Briefing, ...] = ()
+    briefings: tuple[BriefingLesson, ...] = ()
     meetings_before: int = 5
     wanted: frozenset[str] = frozenset()
     fixed: tuple[Placement, ...] = ()
@@ -167,7 +167,7 @@ class LessonProblem:
 
 @dataclass(frozen=True, slots=True)
 class _Option:
-    parts: tuple[Part, ...]
+    parts: tuple[LessonPart, ...]
     end: date
     step: str | None
     first_use: int
@@ -175,9 +175,9 @@ class _Option:
 
 
 @dataclass(frozen=True, slots=True)
-class _Item:
+class _LessonItem:
     key: str
-    kind: Kind
+    kind: LessonKind
     title: str
     minutes: int
     must: bool
@@ -186,22 +186,22 @@ class _Item:
     options: tuple[_Option, ...]
 
 
-def _runs(minutes: int, slots: Sequence[Slot]) -> Iterator[tuple[tuple[Part, ...], Slot]]:
+def _runs(minutes: int, slots: Sequence[Slot]) -> Iterator[tuple[tuple[LessonPart, ...], Slot]]:
     """Yield each stretch of slots that could hold so many minutes, with its last slot."""
     for i in range(len(slots)):
-        parts: list[Part] = []
+        parts: list[LessonPart] = []
         left = minutes
         for slot in slots[i : i + MOST_PARTS]:
             if slot.minutes <= 0:
                 break
-            parts.append(Part(slot.number, min(left, slot.minutes)))
+            parts.append(LessonPart(slot.number, min(left, slot.minutes)))
             left -= parts[-1].minutes
             if left <= 0:
                 yield tuple(parts), slot
                 break
 
 
-def _lesson_options(lesson: Lesson, problem: LessonProblem) -> tuple[_Option, ...]:
+def _lesson_options(lesson: PlannedLesson, problem: LessonProblem) -> tuple[_Option, ...]:
     uses = sorted((problem.first_use[s], s) for s in lesson.steps if s in problem.first_use)
     found = []
     for parts, last in _runs(lesson.minutes, problem.slots):
@@ -215,7 +215,7 @@ def _lesson_options(lesson: Lesson, problem: LessonProblem) -> tuple[_Option, ..
     return tuple(found)
 
 
-def _briefing_options(briefing: Briefing, problem: LessonProblem) -> tuple[_Option, ...]:
+def _briefing_options(briefing: BriefingLesson, problem: LessonProblem) -> tuple[_Option, ...]:
     return tuple(
         _Option(parts, last.date, None, briefing.first_use, briefing.first_use - last.number)
         for parts, last in _runs(briefing.minutes, problem.slots)
@@ -223,11 +223,13 @@ def _briefing_options(briefing: Briefing, problem: LessonProblem) -> tuple[_Opti
     )
 
 
-def _items(problem: LessonProblem) -> tuple[_Item, ...]:
+def _items(problem: LessonProblem) -> tuple[_LessonItem, ...]:
     done = {p.key for p in problem.fixed}
     required = {r.standard for r in problem.required}
     items = [
-        _Item(b.permit, Kind.BRIEFING, b.title or b.permit, b.minutes, True, *_NOTHING, options)
+        _LessonItem(
+            b.permit, LessonKind.BRIEFING, b.title or b.permit, b.minutes, True, *_NOTHING, options
+        )
         for b in problem.briefings
         if b.permit not in done and (options := _briefing_options(b, problem))
     ]
@@ -240,9 +242,9 @@ def _items(problem: LessonProblem) -> tuple[_Item, ...]:
         if options:
             title = lesson.title or lesson.concept
             items.append(
-                _Item(
+                _LessonItem(
                     lesson.treatment,
-                    Kind.LESSON,
+                    LessonKind.LESSON,
                     title,
                     lesson.minutes,
                     must,
@@ -275,11 +277,11 @@ def plan_lessons(problem: LessonProblem, *, exact: bool = True) -> LessonPlan:
     problem = _ordered(problem)
     items = _items(problem)
     chosen: _Chosen | None = None
-    status = Status.GREEDY
+    status = LessonStatus.GREEDY
     if exact:
         chosen, status = _solve(items, problem)
     if chosen is None:
-        chosen, status = _greedy(items, problem), Status.GREEDY
+        chosen, status = _greedy(items, problem), LessonStatus.GREEDY
     return _result(items, chosen, status, problem)
 
 
@@ -319,7 +321,7 @@ def score(problem: LessonProblem, placements: Sequence[Placement]) -> Score:
     for p in free:
         use = p.first_use or 0
         stale += use - p.parts[-1].meeting
-        stale += use - min(uses.get(p.key) or [use]) if p.kind is Kind.LESSON else 0
+        stale += use - min(uses.get(p.key) or [use]) if p.kind is LessonKind.LESSON else 0
     there = {p.key for p in placements} | fixed
     unplaced = len(problem.wanted - there)
     unplaced += _briefing_weight(problem) * sum(b.permit not in there for b in problem.briefings)
@@ -347,16 +349,18 @@ def _missed(problem: LessonProblem, placements: Sequence[Placement]) -> tuple[in
     return (counts[0], counts[1], counts[2], counts[3])
 
 
-def _aligned(problem: LessonProblem, want: RequiredStandard) -> list[Lesson]:
+def _aligned(problem: LessonProblem, want: DueStandard) -> list[PlannedLesson]:
     return [lesson for lesson in problem.lessons if want.standard in lesson.strong]
 
 
-def _solve(items: Sequence[_Item], problem: LessonProblem) -> tuple[_Chosen | None, Status]:
+def _solve(
+    items: Sequence[_LessonItem], problem: LessonProblem
+) -> tuple[_Chosen | None, LessonStatus]:
     """Minimise one aim after the other, each held while the next is sought."""
     try:
         from ortools.sat.python import cp_model
     except ImportError:
-        return None, Status.GREEDY
+        return None, LessonStatus.GREEDY
     model, pick, placed = _model(cp_model.CpModel(), items, problem)
     start = _greedy(items, problem)
     best = {(i, o): items[i].options[o] is start.get(items[i].key) for i, o in pick}
@@ -372,16 +376,16 @@ def _solve(items: Sequence[_Item], problem: LessonProblem) -> tuple[_Chosen | No
         solver.parameters.max_deterministic_time = DETERMINISTIC_LIMIT
         outcome = solver.solve(model)
         if outcome not in (cp_model.OPTIMAL, cp_model.FEASIBLE):
-            return None, Status.GREEDY
+            return None, LessonStatus.GREEDY
         proven = proven and outcome == cp_model.OPTIMAL
         best = {at: bool(solver.value(var)) for at, var in pick.items()}
         model.add(aim <= round(solver.objective_value))
     chosen = {items[i].key: items[i].options[o] for (i, o), taken in best.items() if taken}
-    return chosen, Status.OPTIMAL if proven else Status.FEASIBLE
+    return chosen, LessonStatus.OPTIMAL if proven else LessonStatus.FEASIBLE
 
 
 def _model(
-    model: Any, items: Sequence[_Item], problem: LessonProblem
+    model: Any, items: Sequence[_LessonItem], problem: LessonProblem
 ) -> tuple[Any, dict[tuple[int, int], Any], list[Any]]:
     """Return the model, a variable for each option of each item, and one for each item placed."""
     pick = {
@@ -404,14 +408,14 @@ def _model(
 
 def _aims(
     model: Any,
-    items: Sequence[_Item],
+    items: Sequence[_LessonItem],
     pick: Mapping[tuple[int, int], Any],
     placed: Sequence[Any],
     problem: LessonProblem,
 ) -> list[Any]:
     """Return the aims in their order, without those this problem has nothing to say on."""
     terms: list[list[Any]] = [[] for _ in range(7)]
-    weights = {Kind.BRIEFING: _briefing_weight(problem), Kind.LESSON: 1}
+    weights = {LessonKind.BRIEFING: _briefing_weight(problem), LessonKind.LESSON: 1}
     for i, item in enumerate(items):
         if item.must:
             terms[0].append(weights[item.kind] * (1 - placed[i]))
@@ -426,11 +430,11 @@ def _aims(
 
 def _misses(
     model: Any,
-    items: Sequence[_Item],
+    items: Sequence[_LessonItem],
     pick: Mapping[tuple[int, int], Any],
     placed: Sequence[Any],
     *,
-    want: RequiredStandard,
+    want: DueStandard,
     problem: LessonProblem,
 ) -> Iterator[tuple[int, Any]]:
     """Yield (aim, 1 if this standard misses it) for one required standard."""
@@ -473,11 +477,11 @@ class _Room:
     def fits(self, option: _Option) -> bool:
         return all(self._left[part.meeting] >= part.minutes for part in option.parts)
 
-    def freshest(self, item: _Item) -> _Option | None:
+    def freshest(self, item: _LessonItem) -> _Option | None:
         fitting = filter(self.fits, item.options)
         return min(fitting, key=lambda o: (o.cost, o.parts[0].meeting), default=None)
 
-    def earliest(self, item: _Item) -> _Option | None:
+    def earliest(self, item: _LessonItem) -> _Option | None:
         return next(filter(self.fits, item.options), None)
 
     def take(self, option: _Option) -> None:
@@ -485,7 +489,7 @@ class _Room:
             self._left[part.meeting] -= part.minutes
 
 
-def _greedy(items: Sequence[_Item], problem: LessonProblem) -> _Chosen:
+def _greedy(items: Sequence[_LessonItem], problem: LessonProblem) -> _Chosen:
     """Musts by deadline, then whatever improves the aims most, in its freshest or first slot."""
     room = _Room(problem.slots)
     chosen: dict[str, _Option] = {}
@@ -517,7 +521,7 @@ def _greedy(items: Sequence[_Item], problem: LessonProblem) -> _Chosen:
 
 
 def _placements(
-    items: Sequence[_Item], chosen: _Chosen, problem: LessonProblem
+    items: Sequence[_LessonItem], chosen: _Chosen, problem: LessonProblem
 ) -> tuple[Placement, ...]:
     due = {r.standard for r in problem.required}
     placed = []
@@ -554,7 +558,7 @@ def _reason(option: _Option, strong: Sequence[str], partial: Sequence[str]) -> s
 
 
 def _result(
-    items: Sequence[_Item], chosen: _Chosen, status: Status, problem: LessonProblem
+    items: Sequence[_LessonItem], chosen: _Chosen, status: LessonStatus, problem: LessonProblem
 ) -> LessonPlan:
     placed = _placements(items, chosen, problem)
     everything = sorted(
@@ -577,7 +581,7 @@ def _result(
 
 
 def _shortfall(
-    want: RequiredStandard, placed: Mapping[str, Placement], problem: LessonProblem
+    want: DueStandard, placed: Mapping[str, Placement], problem: LessonProblem
 ) -> Shortfall | None:
     full = [x for x in problem.lessons if want.standard in x.strong]
     ends = [placed[x.treatment].end for x in full if x.treatment in placed]
@@ -596,7 +600,10 @@ def _shortfall(
 
 
 def _why(
-    want: RequiredStandard, full: Sequence[Lesson], partly: Sequence[Lesson], problem: LessonProblem
+    want: DueStandard,
+    full: Sequence[PlannedLesson],
+    partly: Sequence[PlannedLesson],
+    problem: LessonProblem,
 ) -> tuple[Why, str]:
     if not full and not partly:
         return Why.NO_LESSON, "No lesson for this grade band is aligned to it."
@@ -620,7 +627,7 @@ def _why(
     return Why.NO_ROOM, f"The slots that would do are taken by other lessons ({names})."
 
 
-def _unplaced_briefing(briefing: Briefing, problem: LessonProblem) -> Shortfall:
+def _unplaced_briefing(briefing: BriefingLesson, problem: LessonProblem) -> Shortfall:
     name = briefing.title or briefing.permit
     if _briefing_options(briefing, problem):
         why, says = Why.NO_ROOM, "the slots before then are taken"

@@ -5,7 +5,7 @@ from dataclasses import dataclass
 
 
 @dataclass(frozen=True, slots=True)
-class Cell:
+class GridCell:
     """A team's meeting: which phase (from 1) it works on, and whether it is taught."""
 
     column: int
@@ -16,7 +16,7 @@ class Cell:
 @dataclass(frozen=True, slots=True)
 class TimelineRow:
     team: str
-    cells: tuple[Cell, ...]
+    cells: tuple[GridCell, ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -29,7 +29,7 @@ class LoadRow:
 
 
 @dataclass(frozen=True, slots=True)
-class Grid:
+class PictureGrid:
     """Sizes of a picture with rows down and columns across."""
 
     rows: int
@@ -56,7 +56,7 @@ class Grid:
         return self.top + row * self.row_height
 
 
-def runs(cells: Sequence[Cell]) -> list[tuple[int, int, int, bool]]:
+def runs(cells: Sequence[GridCell]) -> list[tuple[int, int, int, bool]]:
     """Neighbouring cells of one phase and state joined: (first column, columns, phase, taught)."""
     joined: list[tuple[int, int, int, bool]] = []
     for cell in sorted(cells, key=lambda item: item.column):

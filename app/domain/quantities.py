@@ -61,7 +61,7 @@ class Unit:
 
 
 @dataclass(frozen=True, slots=True)
-class Kind:
+class QuantityKind:
     """A kind of quantity. ``suffix`` ends the Python names of its values in SI."""
 
     key: str
@@ -88,8 +88,10 @@ class Kind:
         raise KeyError(symbol)
 
 
-def _kind(key: str, noun: str, suffix: str, si: str, us: str, example: str, *units: Unit) -> Kind:
-    return Kind(key, noun, suffix, units, si, us, example)
+def _kind(
+    key: str, noun: str, suffix: str, si: str, us: str, example: str, *units: Unit
+) -> QuantityKind:
+    return QuantityKind(key, noun, suffix, units, si, us, example)
 
 
 _ALL_KINDS = (
@@ -474,7 +476,7 @@ _ALL_KINDS = (
         Unit("$/m³", 1.0, ("$/m3",)),
     ),
 )
-KINDS: Mapping[str, Kind] = {kind.key: kind for kind in _ALL_KINDS}
+KINDS: Mapping[str, QuantityKind] = {kind.key: kind for kind in _ALL_KINDS}
 
 _VULGAR = {
     "½": (1, 2),
@@ -569,7 +571,7 @@ def plain_number(text: str) -> float:
     return value
 
 
-def _plain(text: str, kind: Kind, name: str) -> str:
+def _plain(text: str, kind: QuantityKind, name: str) -> str:
     if len(text) > LONGEST_INPUT:
         raise _unreadable(text, kind, name)
     plain = text.translate(_TRANSLATED)
@@ -584,7 +586,7 @@ def _plain(text: str, kind: Kind, name: str) -> str:
     return plain
 
 
-def _number(match: re.Match[str], text: str, kind: Kind, name: str) -> float:
+def _number(match: re.Match[str], text: str, kind: QuantityKind, name: str) -> float:
     if match["decimal"] is not None:
         number = float(match["decimal"])
     else:
@@ -610,21 +612,21 @@ def _shown(text: str) -> str:
     return "".join(letter if letter.isprintable() else "�" for letter in cut)
 
 
-def _subject(name: str, kind: Kind) -> str:
+def _subject(name: str, kind: QuantityKind) -> str:
     return name[:1].upper() + name[1:] if name else kind.noun[:1].upper() + kind.noun[1:]
 
 
-def _spoken_units(kind: Kind) -> list[str]:
+def _spoken_units(kind: QuantityKind) -> list[str]:
     return [unit.symbol for unit in kind.units if unit.symbol]
 
 
-def _unreadable(text: str, kind: Kind, name: str) -> UnreadableValue:
+def _unreadable(text: str, kind: QuantityKind, name: str) -> UnreadableValue:
     return UnreadableValue(
         f"{_subject(name, kind)} must be {kind.noun} such as {kind.example}, not “{_shown(text)}”."
     )
 
 
-def _too_large(kind: Kind, name: str) -> UnreadableValue:
+def _too_large(kind: QuantityKind, name: str) -> UnreadableValue:
     return UnreadableValue(
         f"{_subject(name, kind)} is too large a number; give {kind.noun} such as {kind.example}."
     )

@@ -9,7 +9,7 @@ from functools import lru_cache
 from typing import Any
 
 from app.domain.calculators import CATALOGUE, TOPICS, Calculation, Calculator, InvalidInput
-from app.domain.calculators.calculator import Quantity, Table, Value
+from app.domain.calculators.calculator import Quantity, ResultTable, Value
 from app.domain.quantities import KINDS
 
 VERSION = "1"
@@ -108,7 +108,7 @@ def calculation_data(calculator: Calculator, calculation: Calculation) -> dict[s
     }
 
 
-def table_data(table: Table) -> dict[str, Any]:
+def table_data(table: ResultTable) -> dict[str, Any]:
     """A table: columns with their units, and rows of bare numbers or words."""
     units = [KINDS[column.kind].unit(column.unit) for column in table.columns]
     return {

@@ -30,7 +30,7 @@ from app.domain.document import (
     PageBreak,
     Paper,
     Paragraph,
-    Question,
+    QuestionBlock,
     Table,
     Terms,
     Title,
@@ -277,7 +277,7 @@ def _terms(writer: _Writer, block: Terms) -> None:
         writer.paragraph(meaning, label=word)
 
 
-def _question(writer: _Writer, block: Question) -> None:
+def _question(writer: _Writer, block: QuestionBlock) -> None:
     paragraph = writer.paragraph(block.text, label=f"{block.number}.")
     paragraph.paragraph_format.keep_with_next = True
     if block.codes:
@@ -335,7 +335,7 @@ _WRITERS: dict[type, Callable[[_Writer, Any], None]] = {
     WorkedExample: _worked,
     Figure: lambda writer, block: writer.figure(block),
     Table: lambda writer, block: writer.table(block),
-    Question: _question,
+    QuestionBlock: _question,
     ExitQuestion: _exit,
     Link: lambda writer, block: writer.paragraph(f"{block.text} {block.address}"),
     PageBreak: lambda writer, _block: writer.new_page(),

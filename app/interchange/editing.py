@@ -12,7 +12,7 @@ from app.interchange import library as schema
 from app.interchange.files import BadFile, Mistake, check, sentence_of
 
 Plain = dict[str, Any]
-E = TypeVar("E", bound=schema.Entry)
+E = TypeVar("E", bound=schema.LibraryEntry)
 Place = tuple[int | str, ...]
 
 
@@ -37,18 +37,18 @@ def entry(kind: type[E], values: Mapping[str, Any]) -> E:
         ) from error
 
 
-def plain(content: schema.Entry) -> Plain:
+def plain(content: schema.LibraryEntry) -> Plain:
     """The entry as plain values that may be changed."""
     return content.model_dump(mode="json")
 
 
-def checked(build: Plain) -> schema.Build:
+def checked(build: Plain) -> schema.BuildEntry:
     """The edited build as a whole.
 
     Raises BadFile.
     """
     content = check(build, build.get("title", "build"))
-    assert isinstance(content, schema.Build)  # noqa: S101 - its kind is never edited
+    assert isinstance(content, schema.BuildEntry)  # noqa: S101 - its kind is never edited
     return content
 
 
@@ -75,7 +75,7 @@ def locate_phase(build: Plain, phase: str) -> int:
     raise LookupError(f"no phase {phase}")
 
 
-def put_step(build: Plain, step: schema.Step, phase: str) -> None:
+def put_step(build: Plain, step: schema.StepEntry, phase: str) -> None:
     """Replace the step with this key, or add it at the end of the phase."""
     target = locate_phase(build, phase)
     try:
@@ -90,7 +90,7 @@ def put_step(build: Plain, step: schema.Step, phase: str) -> None:
         build["phases"][target]["steps"].append(plain(step))
 
 
-def add_step(build: Plain, step: schema.Step, phase: str) -> None:
+def add_step(build: Plain, step: schema.StepEntry, phase: str) -> None:
     """Add a step at the end of a phase.
 
     Raises WrongValues if the build has a step with this key.

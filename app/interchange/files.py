@@ -11,9 +11,9 @@ from pydantic import TypeAdapter, ValidationError
 
 from app.interchange.library import (
     SCHEMA_VERSION,
-    Build,
-    Concept,
-    Framework,
+    BuildEntry,
+    ConceptEntry,
+    FrameworkEntry,
     LibraryFile,
     Package,
     Workshop,
@@ -123,7 +123,7 @@ def sentence_of(error: Mapping[str, Any]) -> str:
     return words.format(input=error["input"], **error.get("ctx", {}))
 
 
-def parts(content: LibraryFile) -> list[Workshop | Build | Concept | Framework]:
+def parts(content: LibraryFile) -> list[Workshop | BuildEntry | ConceptEntry | FrameworkEntry]:
     """A package's parts in the order they must be loaded; any other file is its one part."""
     if not isinstance(content, Package):
         return [content]
@@ -140,14 +140,14 @@ def _place(location: tuple[int | str, ...]) -> str:
 def _inner_mistakes(content: LibraryFile) -> list[tuple[str, str]]:
     found: list[tuple[str, str]] = []
     for part in parts(content):
-        if isinstance(part, Build):
+        if isinstance(part, BuildEntry):
             found += build_mistakes(part)
-        elif isinstance(part, Framework):
+        elif isinstance(part, FrameworkEntry):
             found += [
                 ("standards", f"the code {code} stands twice; keep one")
                 for code in repeated(standard.code for standard in part.standards)
             ]
-        elif isinstance(part, Concept):
+        elif isinstance(part, ConceptEntry):
             for treatment in part.treatments:
                 found += [
                     (f"treatment {treatment.band}", f"the question key {key} stands twice")
@@ -160,7 +160,7 @@ def _inner_mistakes(content: LibraryFile) -> list[tuple[str, str]]:
     return found
 
 
-def build_mistakes(build: Build) -> list[tuple[str, str]]:
+def build_mistakes(build: BuildEntry) -> list[tuple[str, str]]:
     """Phases without steps, repeated keys, unknown predecessors and cycles, each in a sentence."""
     found = [("phases", "a build needs at least one phase")] if not build.phases else []
     found += [

@@ -2,7 +2,7 @@
 
 from collections.abc import Sequence
 
-from app.domain.document import Document, Question, Title
+from app.domain.document import Document, QuestionBlock, Title
 from app.interchange.tables import Cell, csv_text
 
 HEADER = (
@@ -27,7 +27,9 @@ def items_csv(documents: Sequence[Document]) -> str:
     """A row per question. Text that a spreadsheet would run as a formula is made text."""
     rows: list[tuple[Cell, ...]] = []
     for document in documents:
-        asked = {block.number: block for block in document.blocks if isinstance(block, Question)}
+        asked = {
+            block.number: block for block in document.blocks if isinstance(block, QuestionBlock)
+        }
         head = next((block for block in document.blocks if isinstance(block, Title)), None)
         for answer in document.answers:
             question = asked.get(answer.number)

@@ -10,20 +10,20 @@ from typing import Annotated, Any, Literal
 
 from pydantic import BeforeValidator, Field, ValidationError
 
-from app.domain.kit.board_cutting import Blank, Board, CutBoard, Cutting
+from app.domain.kit.board_cutting import Board, BoardCutting, CutBoard, PartBlank
 from app.domain.kit.kit_batches import Batch
-from app.domain.kit.kit_papers import Grid
+from app.domain.kit.kit_papers import KitGrid
 from app.domain.kit.kits import KitLine
 from app.domain.quantities import UnreadableValue, parse
 from app.interchange.files import BadFile, Mistake
-from app.interchange.library import Entry
+from app.interchange.library import LibraryEntry
 from app.interchange.tables import Cell, csv_text, neutral
 
 LONGEST_SHEET_NAME = 31
 LARGEST_FILE = 1_000_000
 
 
-def grids_csv(grids: Iterable[Grid]) -> str:
+def grids_csv(grids: Iterable[KitGrid]) -> str:
     """Tables as one CSV; where there are several, each under its title, a line apart."""
     grids, lines = list(grids), list[Sequence[Cell]]()
     for number, grid in enumerate(grids):
@@ -33,7 +33,7 @@ def grids_csv(grids: Iterable[Grid]) -> str:
     return csv_text(lines[0], lines[1:]) if lines else ""
 
 
-def xlsx_bytes(grids: Iterable[Grid]) -> bytes:
+def xlsx_bytes(grids: Iterable[KitGrid]) -> bytes:
     """Tables as one spreadsheet file, a sheet each; no cell is a formula."""
     from openpyxl import Workbook
     from openpyxl.styles import Font
@@ -83,7 +83,7 @@ def _written(value: Any) -> Any:
 Size = Annotated[str, BeforeValidator(_written)]
 
 
-class CutPart(Entry):
+class CutPart(LibraryEntry):
     """A part at its rough size, for one instrument."""
 
     label: str = ""
@@ -95,7 +95,7 @@ class CutPart(Entry):
     species: str = ""
 
 
-class RackBoard(Entry):
+class RackBoard(LibraryEntry):
     """Boards alike on the rack, free of faults."""
 
     label: str = ""
@@ -106,7 +106,7 @@ class RackBoard(Entry):
     species: str = ""
 
 
-class CutFile(Entry):
+class CutFile(LibraryEntry):
     """A cut-list file: parts, boards, kerf; a bare number is in millimetres."""
 
     parts: list[CutPart]
@@ -120,7 +120,7 @@ class CutFile(Entry):
 class CutTask:
     """What a cut-list file asks for, in metres."""
 
-    blanks: tuple[Blank, ...]
+    blanks: tuple[PartBlank, ...]
     boards: tuple[Board, ...]
     kerf_m: float
     trim_m: float
@@ -168,7 +168,7 @@ def parse_cut_list(raw: bytes, name: str) -> CutTask:
 def _task(content: CutFile, name: str) -> CutTask:
     reader = _Sizes(name)
     blanks = [
-        Blank(
+        PartBlank(
             key=f"part-{number}",
             title=part.label or f"part {number}",
             count=part.count * content.instruments,
@@ -289,7 +289,7 @@ def batch_data(batch: Batch) -> dict[str, Any]:
     }
 
 
-def cutting_data(cutting: Cutting) -> dict[str, Any]:
+def cutting_data(cutting: BoardCutting) -> dict[str, Any]:
     """A cutting as plain values; lengths in millimetres."""
     titles = {part.mark: part.blank.title for part in cutting.parts}
     return {

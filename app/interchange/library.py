@@ -20,13 +20,13 @@ Supervision = Literal["in-room", "check-in", "line-of-sight", "at-the-machine", 
 Protection = Literal["eyes", "hearing", "dust", "gloves", "heat-gloves"]
 
 
-class Entry(BaseModel):
+class LibraryEntry(BaseModel):
     """A part of a library file: unknown names are mistakes, values do not change."""
 
     model_config = ConfigDict(extra="forbid", frozen=True, str_strip_whitespace=True)
 
 
-class Span(Entry):
+class Span(LibraryEntry):
     """Low, typical and high of an estimate."""
 
     low: float = Field(ge=0)
@@ -43,14 +43,14 @@ class Span(Entry):
         return self
 
 
-class SourcedCaution(Entry):
+class SourcedCaution(LibraryEntry):
     """A caution with the hazard in words and, where there is one, its published source."""
 
     text: Text
     source: str = "common practice, no source"
 
 
-class StationType(Entry):
+class StationTypeEntry(LibraryEntry):
     key: Key
     title: Text
     places: int = Field(ge=0, description="usual places in a room of 24-26 students")
@@ -63,19 +63,19 @@ class StationType(Entry):
     level_dba: float | None = Field(None, ge=0, le=140)
 
 
-class FixtureType(Entry):
+class FixtureTypeEntry(LibraryEntry):
     key: Key
     title: Text
     count: int = Field(ge=0)
 
 
-class PermitType(Entry):
+class PermitTypeEntry(LibraryEntry):
     key: Key
     title: Text
     renew_after_days: int | None = Field(None, ge=1)
 
 
-class Material(Entry):
+class MaterialEntry(LibraryEntry):
     key: Key
     title: Text
     unit: Text
@@ -91,20 +91,20 @@ class Material(Entry):
     pack_size: float = Field(1, gt=0, description="units in the smallest pack that is sold")
 
 
-class Workshop(Entry):
+class Workshop(LibraryEntry):
     """Stations, fixtures, permits and materials that builds refer to."""
 
     kind: Literal["workshop"]
     schema_version: Literal[1]
     key: Key
     title: Text
-    stations: list[StationType] = []
-    fixtures: list[FixtureType] = []
-    permits: list[PermitType] = []
-    materials: list[Material] = []
+    stations: list[StationTypeEntry] = []
+    fixtures: list[FixtureTypeEntry] = []
+    permits: list[PermitTypeEntry] = []
+    materials: list[MaterialEntry] = []
 
 
-class Hold(Entry):
+class HoldEntry(LibraryEntry):
     """A fixture that stays taken after the step, for hours or until another step ends."""
 
     fixture: Key
@@ -113,7 +113,7 @@ class Hold(Entry):
     until_step: Key | None = None
 
 
-class Drying(Entry):
+class DryingEntry(LibraryEntry):
     """Elapsed hours before a successor may start. An estimate: the label overrides it."""
 
     hours: Span
@@ -121,7 +121,7 @@ class Drying(Entry):
     conditions: str = ""
 
 
-class QualityCheck(Entry):
+class QualityCheck(LibraryEntry):
     """A measurement with a nominal and a tolerance that ends a step."""
 
     what: Text
@@ -138,13 +138,13 @@ class QualityCheck(Entry):
     percent_of_predicted: float | None = None
 
 
-class StepMaterial(Entry):
+class StepMaterialEntry(LibraryEntry):
     material: Key
     quantity: float = Field(gt=0)
     per: Literal["instrument", "student", "class"] = "instrument"
 
 
-class Exposure(Entry):
+class ExposureEntry(LibraryEntry):
     """What this step shows of a concept and which reading or value it yields."""
 
     concept: Key
@@ -153,7 +153,7 @@ class Exposure(Entry):
     quantity: QuantityKey | None = None
 
 
-class ReadyMade(Entry):
+class ReadyMadeEntry(LibraryEntry):
     """The step done by an adult outside class, bought ready or left out, and what is given up."""
 
     by: Literal["adult", "supplied", "left-out"]
@@ -162,7 +162,7 @@ class ReadyMade(Entry):
     loses: Text
 
 
-class Step(Entry):
+class StepEntry(LibraryEntry):
     key: Key
     title: Text
     purpose: Text
@@ -175,8 +175,8 @@ class Step(Entry):
     station: Key
     places: int = Field(1, ge=0)
     outside_class: bool = False
-    drying: Drying | None = None
-    holds: list[Hold] = []
+    drying: DryingEntry | None = None
+    holds: list[HoldEntry] = []
     hazard_class: HazardClass
     hazards: list[str] = []
     cautions: list[SourcedCaution] = []
@@ -188,22 +188,22 @@ class Step(Entry):
     hold_point: bool = False
     after: list[Key] = []
     tools: list[str] = []
-    materials: list[StepMaterial] = []
+    materials: list[StepMaterialEntry] = []
     check: QualityCheck | None = None
-    exposures: list[Exposure] = []
-    ready_made: list[ReadyMade] = []
+    exposures: list[ExposureEntry] = []
+    ready_made: list[ReadyMadeEntry] = []
     catch_up: str = ""
 
 
-class Phase(Entry):
+class PhaseEntry(LibraryEntry):
     key: Key
     title: Text
     summary: str = ""
     milestone: str = Field("", description="what is in the hand when the phase is done")
-    steps: list[Step]
+    steps: list[StepEntry]
 
 
-class NominalQuantity(Entry):
+class NominalQuantity(LibraryEntry):
     """An instrument quantity's nominal value, with its unit: '648 mm', '22', 'E2'."""
 
     key: QuantityKey
@@ -212,7 +212,7 @@ class NominalQuantity(Entry):
     note: str = ""
 
 
-class InstrumentString(Entry):
+class InstrumentString(LibraryEntry):
     """One string, thickest first: note, diameter and, for a wound string, its unit weight."""
 
     note: Text
@@ -221,7 +221,7 @@ class InstrumentString(Entry):
     material: Literal["steel", "wound-steel", "nylon", "wound-nylon"] = "steel"
 
 
-class Blank(Entry):
+class BlankEntry(LibraryEntry):
     """A wooden part as it is cut from a board: finished size, and what is added for machining.
 
     `along` is the edge that lies along the board's grain; "any" where the grain does not matter.
@@ -248,7 +248,7 @@ class Blank(Entry):
         return self
 
 
-class NoTreatment(Entry):
+class NoTreatment(LibraryEntry):
     """Why a phase has no treatment at a grade band."""
 
     phase: Key
@@ -256,7 +256,7 @@ class NoTreatment(Entry):
     reason: Text
 
 
-class Build(Entry):
+class BuildEntry(LibraryEntry):
     kind: Literal["build"]
     schema_version: Literal[1]
     key: Key
@@ -269,9 +269,9 @@ class Build(Entry):
     note: str = ""
     quantities: list[NominalQuantity] = []
     strings: list[InstrumentString] = []
-    phases: list[Phase]
+    phases: list[PhaseEntry]
     no_treatment: list[NoTreatment] = []
-    blanks: list[Blank] = []
+    blanks: list[BlankEntry] = []
 
     @model_validator(mode="after")
     def _blanks_once(self) -> Self:
@@ -281,16 +281,16 @@ class Build(Entry):
         return self
 
     @property
-    def steps(self) -> list[Step]:
+    def steps(self) -> list[StepEntry]:
         return [step for phase in self.phases for step in phase.steps]
 
 
-class Word(Entry):
+class Word(LibraryEntry):
     term: Text
     meaning: Text
 
 
-class Parameter(Entry):
+class ParameterEntry(LibraryEntry):
     """A value in a question: the team's own quantity, a choice, or a range with a step."""
 
     quantity: QuantityKey | None = Field(None, description="an instrument quantity of the build")
@@ -310,7 +310,7 @@ class Parameter(Entry):
         return self
 
 
-class ComputedAnswer(Entry):
+class ComputedAnswer(LibraryEntry):
     """An answer one calculator computes. `given` maps its quantities to parameters or values."""
 
     calculator: Key
@@ -323,7 +323,7 @@ class ComputedAnswer(Entry):
     digits: int = Field(3, ge=1, le=6, description="significant figures shown in the key")
 
 
-class WrongAnswer(Entry):
+class WrongAnswer(LibraryEntry):
     """A wrong option and what it reveals; computed where it is a number."""
 
     text: str = ""
@@ -337,12 +337,12 @@ class WrongAnswer(Entry):
         return self
 
 
-class Question(Entry):
+class QuestionEntry(LibraryEntry):
     """A question pattern: `{name}` in the prompt stands for a parameter."""
 
     key: Key
     prompt: Text
-    parameters: dict[QuantityKey, Parameter] = {}
+    parameters: dict[QuantityKey, ParameterEntry] = {}
     computed: ComputedAnswer | None = None
     written: str = Field("", description="what a good written answer says")
     wrong: list[WrongAnswer] = []
@@ -358,7 +358,7 @@ class Question(Entry):
         return self
 
 
-class Alignment(Entry):
+class AlignmentEntry(LibraryEntry):
     """Treatment to standard, with our own note about the bench step."""
 
     framework: Key
@@ -371,7 +371,7 @@ class Alignment(Entry):
     )
 
 
-class Treatment(Entry):
+class TreatmentEntry(LibraryEntry):
     """A concept taught at a grade band."""
 
     band: GradeBand
@@ -387,11 +387,11 @@ class Treatment(Entry):
     support: str = ""
     prerequisites: list[Key] = []
     calculator: Key | None = None
-    questions: list[Question] = []
-    alignments: list[Alignment] = []
+    questions: list[QuestionEntry] = []
+    alignments: list[AlignmentEntry] = []
 
 
-class Concept(Entry):
+class ConceptEntry(LibraryEntry):
     kind: Literal["concept"]
     schema_version: Literal[1]
     key: Key
@@ -408,7 +408,7 @@ class Concept(Entry):
         "communication",
     ]
     summary: Text
-    treatments: list[Treatment] = []
+    treatments: list[TreatmentEntry] = []
 
     @model_validator(mode="after")
     def _one_per_band(self) -> Self:
@@ -418,7 +418,7 @@ class Concept(Entry):
         return self
 
 
-class FrameworkStandard(Entry):
+class FrameworkStandard(LibraryEntry):
     """An official code with its place; the statement comes only by a school's own import."""
 
     code: Text
@@ -431,7 +431,7 @@ class FrameworkStandard(Entry):
     note: str = ""
 
 
-class Framework(Entry):
+class FrameworkEntry(LibraryEntry):
     kind: Literal["framework"]
     schema_version: Literal[1]
     key: Key
@@ -443,18 +443,18 @@ class Framework(Entry):
     standards: list[FrameworkStandard]
 
 
-class Package(Entry):
+class Package(LibraryEntry):
     """One file that hands a build with all it needs to teachers elsewhere."""
 
     kind: Literal["package"]
     schema_version: Literal[1]
     title: Text
     workshop: Workshop | None = None
-    builds: list[Build] = []
-    concepts: list[Concept] = []
-    frameworks: list[Framework] = []
+    builds: list[BuildEntry] = []
+    concepts: list[ConceptEntry] = []
+    frameworks: list[FrameworkEntry] = []
 
 
 LibraryFile = Annotated[
-    Workshop | Build | Concept | Framework | Package, Field(discriminator="kind")
+    Workshop | BuildEntry | ConceptEntry | FrameworkEntry | Package, Field(discriminator="kind")
 ]

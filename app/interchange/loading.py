@@ -18,7 +18,7 @@ from app.store import library
 
 
 @dataclass(frozen=True)
-class Change:
+class LoadedChange:
     """What loading did, or would do, to one part of the library."""
 
     kind: str
@@ -31,7 +31,7 @@ class Change:
 
 def load(
     session: Session, content: schema.LibraryFile, *, name: str, school_id: int | None = None
-) -> list[Change]:
+) -> list[LoadedChange]:
     """Add or change the library by a checked file; the caller commits.
 
     With `school_id` nothing shipped changes: what differs becomes the school's own beside it. A
@@ -39,14 +39,14 @@ def load(
     every unknown key, before anything is changed.
     """
     require_known(session, content, name=name, school_id=school_id)
-    changes: list[Change] = []
+    changes: list[LoadedChange] = []
     for part in parts(content):
         if isinstance(part, schema.Workshop):
             changes += _load_workshop(session, part, school_id)
-        elif isinstance(part, schema.Framework):
+        elif isinstance(part, schema.FrameworkEntry):
             partial = isinstance(content, schema.Package)
             changes.append(_load_framework(session, part, school_id, partial=partial))
-        elif isinstance(part, schema.Concept):
+        elif isinstance(part, schema.ConceptEntry):
             changes.append(_load_concept(session, part, school_id))
         else:
             changes.append(_load_build(session, part, school_id, name))
@@ -81,17 +81,17 @@ def _unknown_keys(
             if isinstance(part, schema.Workshop):
                 known[kind] |= {item.key for item in getattr(part, entries)}
     known["concept"] = set(library.kinds(session, models.Concept, school_id)) | {
-        part.key for part in given if isinstance(part, schema.Concept)
+        part.key for part in given if isinstance(part, schema.ConceptEntry)
     }
     found = []
-    for build in (part for part in given if isinstance(part, schema.Build)):
+    for build in (part for part in given if isinstance(part, schema.BuildEntry)):
         for step in build.steps:
             found += [
                 (f"step {step.key}", f"names the {kind} {key}, which the library does not have")
                 for kind, key in _references(step)
                 if key not in known[kind]
             ]
-    for concept in (part for part in given if isinstance(part, schema.Concept)):
+    for concept in (part for part in given if isinstance(part, schema.ConceptEntry)):
         found += _unknown_codes(session, concept, given, school_id)
     return found
 
@@ -104,7 +104,7 @@ _KINDS: tuple[tuple[str, type[Any], str], ...] = (
 )
 
 
-def _references(step: schema.Step) -> list[tuple[str, str]]:
+def _references(step: schema.StepEntry) -> list[tuple[str, str]]:
     return [
         ("station", step.station),
         *([("permit", step.permit)] if step.permit else []),
@@ -116,13 +116,13 @@ def _references(step: schema.Step) -> list[tuple[str, str]]:
 
 
 def _unknown_codes(
-    session: Session, concept: schema.Concept, given: list[Any], school_id: int | None
+    session: Session, concept: schema.ConceptEntry, given: list[Any], school_id: int | None
 ) -> list[tuple[str, str]]:
     found = []
     for treatment in concept.treatments:
         for item in treatment.alignments:
             in_file = any(
-                isinstance(part, schema.Framework)
+                isinstance(part, schema.FrameworkEntry)
                 and part.key == item.framework
                 and any(standard.code == item.code for standard in part.standards)
                 for part in given
@@ -163,7 +163,7 @@ def _what(*, new: bool, changed: bool) -> str:
 
 def _load_workshop(
     session: Session, workshop: schema.Workshop, school_id: int | None
-) -> list[Change]:
+) -> list[LoadedChange]:
     changes = []
     for kind, table, entries in _KINDS:
         rows = library.kinds(session, table, school_id)
@@ -171,19 +171,19 @@ def _load_workshop(
             row = rows.get(entry.key)
             values = _plain(entry)
             if row is not None and all(getattr(row, name) == values[name] for name in values):
-                changes.append(Change(kind, entry.key, "unchanged"))
+                changes.append(LoadedChange(kind, entry.key, "unchanged"))
             elif row is None or row.school_id != school_id:
                 session.add(table(school_id=school_id, **values))
-                changes.append(Change(kind, entry.key, "added"))
+                changes.append(LoadedChange(kind, entry.key, "added"))
             else:
                 _fill(row, values)
-                changes.append(Change(kind, entry.key, "changed"))
+                changes.append(LoadedChange(kind, entry.key, "changed"))
     return changes
 
 
 def _load_framework(
-    session: Session, framework: schema.Framework, school_id: int | None, *, partial: bool
-) -> Change:
+    session: Session, framework: schema.FrameworkEntry, school_id: int | None, *, partial: bool
+) -> LoadedChange:
     """A whole framework, or with `partial` the codes that a package needs of it."""
     row = session.scalar(
         sa.select(models.Framework)
@@ -209,16 +209,18 @@ def _load_framework(
             changed = True
         elif not partial:
             changed |= _fill(known[standard.code], {**_plain(standard), "position": position})
-    return Change("framework", framework.key, _what(new=new, changed=changed))
+    return LoadedChange("framework", framework.key, _what(new=new, changed=changed))
 
 
 _FILE_ONLY = ("kind", "schema_version")
 
 
-def _load_concept(session: Session, concept: schema.Concept, school_id: int | None) -> Change:
+def _load_concept(
+    session: Session, concept: schema.ConceptEntry, school_id: int | None
+) -> LoadedChange:
     row = library.kinds(session, models.Concept, school_id).get(concept.key)
     if row is not None and concept_file(row, school_id) == concept:
-        return Change("concept", concept.key, "unchanged")
+        return LoadedChange("concept", concept.key, "unchanged")
     new = row is None
     if row is None:
         row = models.Concept(school_id=school_id, **_plain(concept, *_FILE_ONLY, "treatments"))
@@ -233,13 +235,13 @@ def _load_concept(session: Session, concept: schema.Concept, school_id: int | No
     changed = mine
     for position, treatment in enumerate(concept.treatments):
         changed |= save_treatment(session, row, treatment, school_id, position=position)
-    return Change("concept", concept.key, _what(new=new, changed=changed))
+    return LoadedChange("concept", concept.key, _what(new=new, changed=changed))
 
 
 def save_treatment(
     session: Session,
     concept: models.Concept,
-    treatment: schema.Treatment,
+    treatment: schema.TreatmentEntry,
     school_id: int | None,
     *,
     position: int,
@@ -272,7 +274,7 @@ def save_treatment(
 def _load_questions(
     session: Session,
     row: models.Treatment,
-    treatment: schema.Treatment,
+    treatment: schema.TreatmentEntry,
     school_id: int | None,
     decided: tuple[str, str],
 ) -> None:
@@ -299,7 +301,9 @@ def _load_questions(
         )
 
 
-def _load_build(session: Session, build: schema.Build, school_id: int | None, name: str) -> Change:
+def _load_build(
+    session: Session, build: schema.BuildEntry, school_id: int | None, name: str
+) -> LoadedChange:
     if school_id is not None:
         return _add_version(session, build, school_id)
     row = session.scalar(
@@ -313,7 +317,7 @@ def _load_build(session: Session, build: schema.Build, school_id: int | None, na
     if row is not None:
         before = build_file(row)
         if before == build:
-            return Change("build", build.key, "unchanged")
+            return LoadedChange("build", build.key, "unchanged")
         if library.is_used(session, row):
             sentence = (
                 f"{build.key} version {build.version} is used by a section and stays as it is; "
@@ -322,24 +326,24 @@ def _load_build(session: Session, build: schema.Build, school_id: int | None, na
             raise BadFile([Mistake(name, "version", sentence)])
         notes = tuple(differences(before, build).sentences)
         save_build(session, row, build)
-        return Change("build", build.key, "changed", notes)
+        return LoadedChange("build", build.key, "changed", notes)
     add_build(session, build, None)
-    return Change("build", build.key, "added")
+    return LoadedChange("build", build.key, "added")
 
 
-def _add_version(session: Session, build: schema.Build, school_id: int) -> Change:
+def _add_version(session: Session, build: schema.BuildEntry, school_id: int) -> LoadedChange:
     """A school's import never changes a build: what differs comes in beside it."""
     known = [row for row in library.list_builds(session, school_id) if row.key == build.key]
     files = [build_file(row) for row in known]
     if any(file == build for file in files):
-        return Change("build", build.key, "unchanged")
+        return LoadedChange("build", build.key, "unchanged")
     version = free_version(build.version, [row.version for row in known])
     notes = [] if version == build.version else [f"It comes in as version {version}."]
     if files:
         notes += differences(files[-1], build).sentences
     add_build(session, build.model_copy(update={"version": version}), school_id)
     what = "added" if not known else "added as a new version"
-    return Change("build", build.key, what, tuple(notes))
+    return LoadedChange("build", build.key, what, tuple(notes))
 
 
 def free_version(wanted: str, taken: Collection[str]) -> str:
@@ -351,12 +355,12 @@ def free_version(wanted: str, taken: Collection[str]) -> str:
     return next(name for n in itertools.count(2) if (name := f"{stem}-{n}") not in taken)
 
 
-def differences(old: schema.Build, new: schema.Build) -> BuildChanges:
+def differences(old: schema.BuildEntry, new: schema.BuildEntry) -> BuildChanges:
     """What changes between two builds, in sentences."""
     return compare(old.model_dump(mode="json"), new.model_dump(mode="json"))
 
 
-def add_build(session: Session, build: schema.Build, school_id: int | None) -> models.Build:
+def add_build(session: Session, build: schema.BuildEntry, school_id: int | None) -> models.Build:
     """A new build, or a new version of one. What it refers to must be known (see `load`)."""
     row = models.Build(school_id=school_id, **_plain(build, *_FILE_ONLY, "phases"))
     session.add(row)
@@ -365,7 +369,7 @@ def add_build(session: Session, build: schema.Build, school_id: int | None) -> m
     return row
 
 
-def save_build(session: Session, row: models.Build, build: schema.Build) -> None:
+def save_build(session: Session, row: models.Build, build: schema.BuildEntry) -> None:
     """Change a build in place. Only for a version that no section follows."""
     _fill(row, _plain(build, *_FILE_ONLY, "phases"))
     row.phases.clear()
@@ -374,7 +378,7 @@ def save_build(session: Session, row: models.Build, build: schema.Build) -> None
     session.flush()
 
 
-def _fill_phases(session: Session, row: models.Build, build: schema.Build) -> None:
+def _fill_phases(session: Session, row: models.Build, build: schema.BuildEntry) -> None:
     materials = library.kinds(session, models.Material, row.school_id)
     concepts = library.kinds(session, models.Concept, row.school_id)
     for place, phase in enumerate(build.phases):
@@ -399,7 +403,7 @@ def _fill_phases(session: Session, row: models.Build, build: schema.Build) -> No
             ]
 
 
-def _step_values(step: schema.Step) -> dict[str, Any]:
+def _step_values(step: schema.StepEntry) -> dict[str, Any]:
     values = _plain(step, "minutes", "exposures", "materials")
     for name in ("low", "typical", "high"):
         values[f"minutes_{name}"] = getattr(step.minutes, name)
@@ -416,9 +420,9 @@ def _columns(row: Base, *without: str) -> dict[str, Any]:
     }
 
 
-def concept_file(row: models.Concept, school_id: int | None = None) -> schema.Concept:
+def concept_file(row: models.Concept, school_id: int | None = None) -> schema.ConceptEntry:
     """A concept of the database as its library file has it, with a school's own treatments."""
-    return schema.Concept.model_validate(
+    return schema.ConceptEntry.model_validate(
         {
             "kind": "concept",
             "schema_version": schema.SCHEMA_VERSION,
@@ -431,9 +435,9 @@ def concept_file(row: models.Concept, school_id: int | None = None) -> schema.Co
     )
 
 
-def treatment_file(row: models.Treatment) -> schema.Treatment:
+def treatment_file(row: models.Treatment) -> schema.TreatmentEntry:
     """A treatment of the database as a concept's file has it."""
-    return schema.Treatment.model_validate(
+    return schema.TreatmentEntry.model_validate(
         {
             **_columns(row),
             "questions": [_columns(question) for question in row.questions],
@@ -449,9 +453,9 @@ def treatment_file(row: models.Treatment) -> schema.Treatment:
     )
 
 
-def build_file(row: models.Build) -> schema.Build:
+def build_file(row: models.Build) -> schema.BuildEntry:
     """A build of the database as its library file has it."""
-    return schema.Build.model_validate(
+    return schema.BuildEntry.model_validate(
         {
             "kind": "build",
             "schema_version": schema.SCHEMA_VERSION,
@@ -482,7 +486,7 @@ def kind_file(row: Base) -> dict[str, Any]:
     return _columns(row)
 
 
-def partial_framework_file(row: models.Framework, codes: Collection[str]) -> schema.Framework:
+def partial_framework_file(row: models.Framework, codes: Collection[str]) -> schema.FrameworkEntry:
     """A framework with only some of its codes, for a package."""
     whole = framework_file(row)
     return whole.model_copy(
@@ -490,9 +494,9 @@ def partial_framework_file(row: models.Framework, codes: Collection[str]) -> sch
     )
 
 
-def framework_file(row: models.Framework) -> schema.Framework:
+def framework_file(row: models.Framework) -> schema.FrameworkEntry:
     """A framework of the database as its library file has it, codes without statements."""
-    return schema.Framework.model_validate(
+    return schema.FrameworkEntry.model_validate(
         {
             "kind": "framework",
             "schema_version": schema.SCHEMA_VERSION,

@@ -12,7 +12,7 @@ from app import models
 from app.db import HoldingSession
 from app.interchange import library as schema
 from app.interchange.loading import (
-    Change,
+    LoadedChange,
     build_file,
     concept_file,
     kind_file,
@@ -42,7 +42,7 @@ def package_of(session: Session, build: models.Build, school_id: int | None) -> 
     )
 
 
-def _workshop(session: Session, build: schema.Build, school_id: int | None) -> schema.Workshop:
+def _workshop(session: Session, build: schema.BuildEntry, school_id: int | None) -> schema.Workshop:
     steps = build.steps
     stations = library.kinds(session, models.StationType, school_id)
     named = [station for key, station in stations.items() if key in {s.station for s in steps}]
@@ -75,11 +75,13 @@ def _workshop(session: Session, build: schema.Build, school_id: int | None) -> s
     )
 
 
-def _concepts(session: Session, build: schema.Build, school_id: int | None) -> list[schema.Concept]:
+def _concepts(
+    session: Session, build: schema.BuildEntry, school_id: int | None
+) -> list[schema.ConceptEntry]:
     """The concepts the build shows, and those their treatments come after."""
     known = library.kinds(session, models.Concept, school_id)
     waiting = [item.concept for step in build.steps for item in step.exposures]
-    found: dict[str, schema.Concept] = {}
+    found: dict[str, schema.ConceptEntry] = {}
     while waiting:
         key = waiting.pop()
         if key in found or key not in known:
@@ -90,8 +92,8 @@ def _concepts(session: Session, build: schema.Build, school_id: int | None) -> l
 
 
 def _frameworks(
-    session: Session, concepts: Iterable[schema.Concept], school_id: int | None
-) -> list[schema.Framework]:
+    session: Session, concepts: Iterable[schema.ConceptEntry], school_id: int | None
+) -> list[schema.FrameworkEntry]:
     used: dict[str, set[str]] = {}
     for concept in concepts:
         for treatment in concept.treatments:
@@ -121,7 +123,7 @@ def write(content: schema.LibraryFile, kind: FileKind, *, compact: bool = False)
 
 def preview(
     session: Session, content: schema.LibraryFile, *, name: str, school_id: int | None
-) -> list[Change]:
+) -> list[LoadedChange]:
     """What loading would do, done and taken back.
 
     Raises BadFile.

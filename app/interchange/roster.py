@@ -12,7 +12,7 @@ from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from pathlib import Path, PurePosixPath
 
-from app.domain.classroom.roster import Entry, code_problem, grade_problem, read_grade
+from app.domain.classroom.roster import RosterEntry, code_problem, grade_problem, read_grade
 from app.interchange.files import BadFile, Mistake
 
 LARGEST_BYTES = 64 * 1024 * 1024
@@ -62,7 +62,7 @@ class ClassChoice:
 class ClassList:
     """What a file holds for one section. `whole` means it is the whole class."""
 
-    entries: tuple[Entry, ...] = ()
+    entries: tuple[RosterEntry, ...] = ()
     format: str = ""
     whole: bool = False
     classes: tuple[ClassChoice, ...] = ()
@@ -157,7 +157,7 @@ def read_text(text: str, name: str = "the list", *, names: bool = False) -> Clas
         kind = "plain CSV"
     elif max(len(row) for _, row in rows) <= 2 and not any(header) and _code_and_team(rows[0][1]):
         entries = [
-            Entry(code=row[0].strip(), team="".join(row[1:]).strip(), row=f"line {line}")
+            RosterEntry(code=row[0].strip(), team="".join(row[1:]).strip(), row=f"line {line}")
             for line, row in rows
             if row[0].strip()
         ]
@@ -224,7 +224,7 @@ def _named_columns(
     problems: list[str],
     *,
     names: bool,
-) -> Iterator[Entry]:
+) -> Iterator[RosterEntry]:
     """The entries of a table; what cannot be read goes to `problems`, with its line."""
     for line, row in rows[1:]:
         cells = {key: cell.strip() for key, cell in zip(header, row, strict=False) if key}
@@ -237,7 +237,7 @@ def _named_columns(
         except ValueError as error:
             problems.append(f"line {line}: {error} Left out.")
             continue
-        yield Entry(
+        yield RosterEntry(
             code=cells.get("code", ""),
             source_id=cells.get("source_id", ""),
             grade=_grade(cells.get("grade", ""), f"line {line}", problems),
@@ -452,7 +452,9 @@ def _chosen(bundle: _Bundle, classes: Sequence[ClassChoice], wanted: str) -> Cla
     raise BadFile([Mistake(bundle.name, "classes.csv", sentence)])
 
 
-def _students(bundle: _Bundle, class_id: str, *, names: bool) -> tuple[list[Entry], list[str]]:
+def _students(
+    bundle: _Bundle, class_id: str, *, names: bool
+) -> tuple[list[RosterEntry], list[str]]:
     users = {row.get("sourcedid", "").strip(): row for row in bundle.rows("users")}
     problems: list[str] = []
     classes = {row.get("sourcedid", "").strip() for row in bundle.rows("classes")}
@@ -485,25 +487,25 @@ def _students(bundle: _Bundle, class_id: str, *, names: bool) -> tuple[list[Entr
     return _as_now([*entries, *_gone(bundle, class_id, problems)]), problems
 
 
-def _gone(bundle: _Bundle, class_id: str, problems: list[str]) -> Iterator[Entry]:
+def _gone(bundle: _Bundle, class_id: str, problems: list[str]) -> Iterator[RosterEntry]:
     """Whom a delta takes off the class: by their enrolment, or altogether."""
     for row in bundle.deletions("enrollments"):
         if row.get("classsourcedid", "").strip() == class_id:
             user_id = row.get("usersourcedid", "").strip()
             left = _enrolment_date(row, "endDate", problems)
-            yield Entry(source_id=user_id, left=left, row=f"user {user_id}", gone=True)
+            yield RosterEntry(source_id=user_id, left=left, row=f"user {user_id}", gone=True)
     for row in bundle.deletions("users"):
         user_id = row.get("sourcedid", "").strip()
-        yield Entry(source_id=user_id, row=f"user {user_id}", gone=True)
+        yield RosterEntry(source_id=user_id, row=f"user {user_id}", gone=True)
 
 
-def _as_now(entries: Iterable[Entry]) -> list[Entry]:
+def _as_now(entries: Iterable[RosterEntry]) -> list[RosterEntry]:
     """One entry per student: of several enrolments the one that lasts longest, then began last."""
 
-    def rank(entry: Entry) -> tuple[bool, dt.date, dt.date]:
+    def rank(entry: RosterEntry) -> tuple[bool, dt.date, dt.date]:
         return not entry.gone, entry.left or dt.date.max, entry.entered or dt.date.min
 
-    found: dict[str, Entry] = {}
+    found: dict[str, RosterEntry] = {}
     for entry in entries:
         held = found.setdefault(entry.source_id, entry)
         if rank(entry) > rank(held):
@@ -533,13 +535,13 @@ def _enrolment_date(row: Row, column: str, problems: list[str]) -> dt.date | Non
         return None
 
 
-def _entry(row: Row, user: Row, user_id: str, problems: list[str], *, names: bool) -> Entry:
+def _entry(row: Row, user: Row, user_id: str, problems: list[str], *, names: bool) -> RosterEntry:
     name = ""
     if names:
         given = user.get("preferredgivenname", "").strip() or user.get("givenname", "").strip()
         family = user.get("preferredfamilyname", "").strip() or user.get("familyname", "").strip()
         name = f"{given} {family}".strip()
-    return Entry(
+    return RosterEntry(
         source_id=user_id,
         grade=_grade(user.get("grades", "").split(",")[0], f"users.csv, user {user_id}", problems),
         name=name,
@@ -549,7 +551,7 @@ def _entry(row: Row, user: Row, user_id: str, problems: list[str], *, names: boo
     )
 
 
-def plain_csv(entries: Iterable[Entry]) -> str:
+def plain_csv(entries: Iterable[RosterEntry]) -> str:
     """Entries as a plain list, to be sent again after a preview."""
     out = io.StringIO()
     writer = csv.writer(out)

@@ -8,11 +8,11 @@ from typing import Any, Literal
 from pydantic import Field, ValidationError
 
 from app.interchange.files import BadFile, Mistake
-from app.interchange.library import Entry, Key
+from app.interchange.library import Key, LibraryEntry
 from app.models import Role
 
 
-class Day(Entry):
+class SampleDay(LibraryEntry):
     date: dt.date
     label: str = ""
     closed: bool = False
@@ -21,47 +21,47 @@ class Day(Entry):
     drill_minutes: int = 0
 
 
-class SampleTerm(Entry):
+class SampleTerm(LibraryEntry):
     title: str
     first_day: dt.date
     last_day: dt.date
     letters: str = ""
-    days: list[Day] = []
+    days: list[SampleDay] = []
 
 
-class Person(Entry):
+class Person(LibraryEntry):
     name: str
     email: str
     role: Role
 
 
-class Code(Entry):
+class Code(LibraryEntry):
     framework: Key
     code: str
     by: dt.date | None = None
     priority: bool = False
 
 
-class SampleCourse(Entry):
+class SampleCourse(LibraryEntry):
     key: Key
     title: str
     band: str
     required: list[Code] = []
 
 
-class SampleStudent(Entry):
+class SampleStudent(LibraryEntry):
     code: str
     grade: str
     absence_rate: float
     team: str
 
 
-class LostDay(Entry):
+class LostDay(LibraryEntry):
     date: dt.date
     note: str
 
 
-class History(Entry):
+class History(LibraryEntry):
     """What has happened by `until`: played from the plan with invented readings and marks."""
 
     until: dt.date
@@ -71,7 +71,7 @@ class History(Entry):
     missing_marks_share: float = Field(0.1, ge=0, le=1)
 
 
-class SampleSection(Entry):
+class SampleSection(LibraryEntry):
     key: Key
     title: str
     course: Key
@@ -90,7 +90,7 @@ class SampleSection(Entry):
     history: History | None = None
 
 
-class SampleStock(Entry):
+class SampleStock(LibraryEntry):
     """What was counted of a material on the first day of term."""
 
     material: Key
@@ -99,7 +99,7 @@ class SampleStock(Entry):
     place: str = ""
 
 
-class SampleBoard(Entry):
+class SampleBoard(LibraryEntry):
     label: str
     count: int
     length: str
@@ -108,7 +108,7 @@ class SampleBoard(Entry):
     species: str = ""
 
 
-class SampleSchool(Entry):
+class SampleSchool(LibraryEntry):
     kind: Literal["school"]
     schema_version: Literal[1]
     name: str

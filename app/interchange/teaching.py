@@ -13,7 +13,7 @@ from sqlalchemy.orm import Session
 from app import models
 from app.domain.bands import BANDS, GRADES, grade_number
 from app.domain.calculators import InvalidInput
-from app.domain.worksheets import Computed, InstrumentQuantity, Parameter
+from app.domain.worksheets import Computed, QuantityFacts, QuestionParameter
 from app.domain.worksheets.values import Drawn, NotComputable, compute, draw, filled
 from app.interchange import library as schema
 from app.interchange.files import BadFile, Mistake, parts
@@ -56,7 +56,7 @@ def long_lessons(session: Session, content: schema.LibraryFile, school_id: int) 
 
 
 def own_treatment_mistakes(
-    session: Session, treatment: schema.Treatment, school_id: int
+    session: Session, treatment: schema.TreatmentEntry, school_id: int
 ) -> list[str]:
     """What keeps a school's own treatment from being taught there."""
     quantities = _quantities(session, (), school_id)
@@ -65,14 +65,14 @@ def own_treatment_mistakes(
     return [*([long] if long else []), *treatment_mistakes(treatment, quantities, grades)]
 
 
-def _treatments(given: Iterable[object]) -> Iterator[tuple[str, schema.Treatment]]:
+def _treatments(given: Iterable[object]) -> Iterator[tuple[str, schema.TreatmentEntry]]:
     for part in given:
-        if isinstance(part, schema.Concept):
+        if isinstance(part, schema.ConceptEntry):
             for treatment in part.treatments:
                 yield part.key, treatment
 
 
-def length_mistake(treatment: schema.Treatment, longest: Mapping[str, int]) -> str:
+def length_mistake(treatment: schema.TreatmentEntry, longest: Mapping[str, int]) -> str:
     """A sentence if the lesson is longer than every meeting of its band, otherwise nothing."""
     minutes = longest.get(treatment.band)
     if minutes is None or treatment.minutes <= minutes:
@@ -84,7 +84,7 @@ def length_mistake(treatment: schema.Treatment, longest: Mapping[str, int]) -> s
 
 
 def treatment_mistakes(
-    treatment: schema.Treatment,
+    treatment: schema.TreatmentEntry,
     quantities: Mapping[str, Sequence[str]],
     grades: Mapping[tuple[str, str], tuple[str, str]],
 ) -> Iterator[str]:
@@ -113,7 +113,7 @@ def _overlap(grades: tuple[str, str], band: str) -> bool:
 
 
 def question_mistakes(
-    question: schema.Question, quantities: Mapping[str, Sequence[str]]
+    question: schema.QuestionEntry, quantities: Mapping[str, Sequence[str]]
 ) -> list[str]:
     """What is wrong with a pattern: names nothing stands for, or values with no answer."""
     unknown = sorted(
@@ -132,7 +132,7 @@ def question_mistakes(
 
 
 def _trials(
-    question: schema.Question, quantities: Mapping[str, Sequence[str]]
+    question: schema.QuestionEntry, quantities: Mapping[str, Sequence[str]]
 ) -> Iterator[dict[str, Drawn]]:
     """Every combination of the parameters' extremes; of too many, a fixed draw of as many."""
     names = list(question.parameters)
@@ -147,13 +147,12 @@ def _trials(
 
 
 def _extremes(
-    parameter: schema.Parameter, quantities: Mapping[str, Sequence[str]]
+    parameter: schema.ParameterEntry, quantities: Mapping[str, Sequence[str]]
 ) -> Iterable[Drawn]:
     if parameter.quantity is not None:
         key = parameter.quantity
         return [
-            Drawn(text, InstrumentQuantity(key, key, text))
-            for text in quantities[parameter.quantity]
+            Drawn(text, QuantityFacts(key, key, text)) for text in quantities[parameter.quantity]
         ]
     ends: list[str | float]
     if parameter.choose:
@@ -165,7 +164,13 @@ def _extremes(
         steps = math.floor((parameter.high - parameter.low) / parameter.step + 1e-9)
         ends = [parameter.low, parameter.low + steps * parameter.step]
     return [
-        next(iter(draw({"it": Parameter(choose=(end,), unit=parameter.unit)}, {}, _FIRST).values()))
+        next(
+            iter(
+                draw(
+                    {"it": QuestionParameter(choose=(end,), unit=parameter.unit)}, {}, _FIRST
+                ).values()
+            )
+        )
         for end in dict.fromkeys(ends)
     ]
 
@@ -185,7 +190,7 @@ def _quantities(
     rows += [
         (item.key, item.nominal)
         for part in given
-        if isinstance(part, schema.Build)
+        if isinstance(part, schema.BuildEntry)
         for item in part.quantities
     ]
     for key, nominal in rows:
@@ -208,7 +213,7 @@ def _grades(
     )
     found = {(row[0], row[1]): (row[2], row[3]) for row in session.execute(query)}
     for part in given:
-        if isinstance(part, schema.Framework):
+        if isinstance(part, schema.FrameworkEntry):
             found.update(
                 ((part.key, item.code), (item.grade_low, item.grade_high))
                 for item in part.standards

@@ -18,15 +18,15 @@ from app.domain.scheduling.chance import (
 )
 from app.domain.scheduling.events import shown
 from app.domain.scheduling.problem import Problem
-from app.domain.scheduling.schedule import Result
+from app.domain.scheduling.schedule import PlanResult
 from app.jobs import options, replanning
 from app.jobs.note import Note
-from app.jobs.options import Candidate, event_facts
+from app.jobs.options import OptionCandidate, event_facts
 from app.jobs.terms import Round, play_chunk, prepare
 from app.models import Job, MeetingState, Plan, Section
 from app.store import sections
 from app.store.plan import events, plans
-from app.store.plan.events import NewEvent, Standing
+from app.store.plan.events import EventStanding, NewEvent
 
 TERMS = 200
 TERMS_PER_CHANGE = 60
@@ -38,7 +38,7 @@ Progress = Callable[[int, int], None]
 Stop = Callable[[], bool]
 
 
-def class_chances(section: Section, standing: Standing) -> Chances:
+def class_chances(section: Section, standing: EventStanding) -> Chances:
     """The class's own absence rates and the build's own spread of minutes, with the usual rates."""
     steps = standing.board.steps.values()
     return usual_chances(
@@ -125,7 +125,7 @@ def check_section(
     return facts(fit, standing.problem)
 
 
-def _with_plan(session: Session, section: Section) -> Standing:
+def _with_plan(session: Session, section: Section) -> EventStanding:
     standing = events.standing_of(session, section)
     if standing.plan is None:
         raise ValueError("There is no plan yet; plan the term first.")
@@ -202,24 +202,26 @@ def what_helps(
     return sorted(rows, key=lambda row: (-row["gain"], row["cost"], row["adult_minutes"]))
 
 
-def _planned(standing: Standing, work: float) -> tuple[Standing, Result]:
+def _planned(standing: EventStanding, work: float) -> tuple[EventStanding, PlanResult]:
     return standing.settled(lambda problem: replanning.again(problem, standing.schedule, work))
 
 
 def _tried(
     session: Session,
     section: Section,
-    standing: Standing,
+    standing: EventStanding,
     release: Callable[[], None] | None,
-) -> Iterable[tuple[Candidate, Standing]]:
-    changes = [Candidate("As planned"), *_changes(session, section, standing)]
+) -> Iterable[tuple[OptionCandidate, EventStanding]]:
+    changes = [OptionCandidate("As planned"), *_changes(session, section, standing)]
     yield from (
         (candidate, held)
         for candidate, held, _ in options.prepared(session, section, changes, release=release)
     )
 
 
-def _changes(session: Session, section: Section, standing: Standing) -> Iterable[Candidate]:
+def _changes(
+    session: Session, section: Section, standing: EventStanding
+) -> Iterable[OptionCandidate]:
     yield from options.made_otherwise(session, section, standing, most=SUPPLIED_TRIED)
     coming = [
         m for m in sections.list_meetings(session, section) if m.state is MeetingState.PLANNED
@@ -227,7 +229,7 @@ def _changes(session: Session, section: Section, standing: Standing) -> Iterable
     if not coming:
         return
     first, last = coming[0].date, section.term.last_day
-    yield Candidate(
+    yield OptionCandidate(
         "A second qualified adult from now on",
         (NewEvent("second-adult", first, last, {"count": 1}),),
         adult_minutes=float(sum(m.minutes for m in coming)),
@@ -235,7 +237,7 @@ def _changes(session: Session, section: Section, standing: Standing) -> Iterable
     titles = {row.key: row.title for row in section.room.stations}
     titles |= {row.key: row.title for row in section.room.fixtures}
     for resource in _scarce(standing):
-        yield Candidate(
+        yield OptionCandidate(
             f"One more: {titles[resource]}",
             (NewEvent("more-places", first, last, {"resource": resource, "extra": 1}),),
         )
@@ -244,7 +246,7 @@ def _changes(session: Session, section: Section, standing: Standing) -> Iterable
         yield extra
 
 
-def _scarce(standing: Standing) -> list[str]:
+def _scarce(standing: EventStanding) -> list[str]:
     """The stations and fixtures that the coming work fills most."""
     problem = standing.problem
     wanted: dict[str, float] = {}
@@ -262,7 +264,9 @@ def _scarce(standing: Standing) -> list[str]:
     return sorted(wanted, key=lambda name: (-wanted[name], name))[:2]
 
 
-def _row(candidate: Candidate, standing: Standing, result: Result, fit: Fit) -> dict[str, Any]:
+def _row(
+    candidate: OptionCandidate, standing: EventStanding, result: PlanResult, fit: Fit
+) -> dict[str, Any]:
     found = facts(fit, standing.problem)
     return {
         "name": candidate.name,

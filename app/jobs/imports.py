@@ -17,7 +17,7 @@ from app.models import Framework, FrameworkUpload
 
 
 @dataclass(frozen=True)
-class Given:
+class GivenFile:
     """What a person says about a file: needed where it does not say so itself."""
 
     title: str = ""
@@ -25,7 +25,7 @@ class Given:
     publisher: str = ""
 
 
-def read_draft(raw: bytes, name: str, given: Given, today: dt.date) -> Draft:
+def read_draft(raw: bytes, name: str, given: GivenFile, today: dt.date) -> Draft:
     """The framework of a file's content, packed or not.
 
     Raises BadFile.
@@ -40,7 +40,7 @@ def read_draft(raw: bytes, name: str, given: Given, today: dt.date) -> Draft:
 
 
 def preview_file(
-    session: Session, school_id: int, raw: bytes, name: str, given: Given, today: dt.date
+    session: Session, school_id: int, raw: bytes, name: str, given: GivenFile, today: dt.date
 ) -> Preview:
     """What importing a file would do. Changes nothing.
 
@@ -56,7 +56,7 @@ def preview_file(
 
 
 def keep_upload(
-    session: Session, user_id: int, raw: bytes, name: str, given: Given, now: dt.datetime
+    session: Session, user_id: int, raw: bytes, name: str, given: GivenFile, now: dt.datetime
 ) -> FrameworkUpload:
     """Keep a file until its person imports or discards it, in place of an earlier one."""
     row = upload_of(session, user_id)
@@ -80,4 +80,4 @@ def preview_upload(
 
     Raises BadFile, for a key that has been taken since.
     """
-    return preview_file(session, school_id, row.content, row.name, Given(**row.given), today)
+    return preview_file(session, school_id, row.content, row.name, GivenFile(**row.given), today)

@@ -21,7 +21,7 @@ from app.jobs.replanning import Stop, again, changes, replan, save
 from app.models import Job, MeetingState, Plan, Section, Step
 from app.store import sections
 from app.store.plan import events, plans
-from app.store.plan.events import NewEvent, Standing
+from app.store.plan.events import EventStanding, NewEvent
 from app.store.standard import coverage
 
 log = logging.getLogger(__name__)
@@ -64,7 +64,7 @@ class Option:
 
 
 @dataclass(frozen=True)
-class Candidate:
+class OptionCandidate:
     """A change to try: its events and what it takes, as far as the build says."""
 
     name: str
@@ -138,10 +138,10 @@ def _beats(one: Option, other: Option) -> bool:
 def prepared(
     session: Session,
     section: Section,
-    changes: Sequence[Candidate],
+    changes: Sequence[OptionCandidate],
     against: Plan | None = None,
     release: Callable[[], None] | None = None,
-) -> Iterator[tuple[Candidate, Standing, Schedule]]:
+) -> Iterator[tuple[OptionCandidate, EventStanding, Schedule]]:
     """Each candidate's problem, read inside a savepoint that is rolled back.
 
     `release` ends the transaction after each, so that others can write in between.
@@ -164,8 +164,8 @@ def prepared(
 
 
 def _priced(
-    candidate: Candidate,
-    standing: Standing,
+    candidate: OptionCandidate,
+    standing: EventStanding,
     known: Schedule,
     work: float,
     should_stop: Stop | None,
@@ -227,7 +227,7 @@ def _date(problem: Problem, end_tick: int) -> str | None:
     return problem.axis.clock(end_tick - 1).date().isoformat() if end_tick > 0 else None
 
 
-def candidates(session: Session, section: Section) -> list[Candidate]:
+def candidates(session: Session, section: Section) -> list[OptionCandidate]:
     """What a teacher could do about it.
 
     Keep on, do less, supply a step, add an adult or meetings, wait.
@@ -240,17 +240,17 @@ def candidates(session: Session, section: Section) -> list[Candidate]:
         raise ValueError("The term is over: there is nothing left to plan.")
     first, last = coming[0].date, section.term.last_day
     found = [
-        Candidate("Move only what must move", search=False),
-        Candidate("Few moves, every team done within the term", any_day=True),
+        OptionCandidate("Move only what must move", search=False),
+        OptionCandidate("Few moves, every team done within the term", any_day=True),
     ]
     later = _later_showcase(section, standing)
     if later is not None:
         found.append(later)
     elif section.showcase is not None:
-        found.append(Candidate("Plan again for the showcase"))
+        found.append(OptionCandidate("Plan again for the showcase"))
     found += made_otherwise(session, section, standing, most=1)
     found.append(
-        Candidate(
+        OptionCandidate(
             "A second qualified adult from now on",
             (NewEvent("second-adult", first, last, {"count": 1}),),
             adult_minutes=float(sum(m.minutes for m in coming)),
@@ -263,8 +263,8 @@ def candidates(session: Session, section: Section) -> list[Candidate]:
 
 
 def made_otherwise(
-    session: Session, section: Section, standing: Standing, *, most: int
-) -> list[Candidate]:
+    session: Session, section: Section, standing: EventStanding, *, most: int
+) -> list[OptionCandidate]:
     """Steps that need not be made in class: one at a time, and all that can be left out together."""
     steps = _open_steps(standing)
     if not steps:
@@ -282,7 +282,7 @@ def made_otherwise(
     return found + ([_supply(standing, spare, steps, lost(spare))] if len(spare) > 1 else [])
 
 
-def _by_adult(standing: Standing, steps: Mapping[str, tuple[int, int]]) -> list[str]:
+def _by_adult(standing: EventStanding, steps: Mapping[str, tuple[int, int]]) -> list[str]:
     """The steps' keys, those first that free most of the adult."""
     watched = {
         key.step
@@ -296,7 +296,7 @@ def _by_adult(standing: Standing, steps: Mapping[str, tuple[int, int]]) -> list[
     return sorted(steps, key=lambda key: (-freed(key), key))
 
 
-def _open_steps(standing: Standing) -> dict[str, tuple[int, int]]:
+def _open_steps(standing: EventStanding) -> dict[str, tuple[int, int]]:
     """Steps some team has not begun that need not be made in class: those teams, their ticks."""
     problem = standing.problem
     found: dict[str, tuple[int, int]] = {}
@@ -317,11 +317,11 @@ WAYS = {
 
 
 def _supply(
-    standing: Standing,
+    standing: EventStanding,
     keys: Sequence[str],
     steps: Mapping[str, tuple[int, int]],
     lost: Sequence[str],
-) -> Candidate:
+) -> OptionCandidate:
     rows: list[Step] = [standing.board.steps[key] for key in keys]
     ways = [row.ready_made[0] for row in rows]
     first, last = _rest_of_term(standing)
@@ -330,7 +330,7 @@ def _supply(
         name = f"{keys[0]} {rows[0].title}: {WAYS[ways[0]['by']]}"
     else:
         name = f"A smaller scope: {', '.join(keys[:-1])} and {keys[-1]} left out"
-    return Candidate(
+    return OptionCandidate(
         name,
         tuple(
             NewEvent("supplied", first, last, {"step": key, "by": way["by"]})
@@ -347,13 +347,13 @@ def _supply(
     )
 
 
-def _rest_of_term(standing: Standing) -> tuple[dt.date, dt.date]:
+def _rest_of_term(standing: EventStanding) -> tuple[dt.date, dt.date]:
     axis = standing.problem.axis
     first = axis.clock(min(standing.problem.now, axis.ticks - 1)).date()
     return first, standing.board.section.term.last_day
 
 
-def extra_meetings(section: Section, days: Sequence[dt.date]) -> Candidate | None:
+def extra_meetings(section: Section, days: Sequence[dt.date]) -> OptionCandidate | None:
     """One extra meeting a week for the next weeks, at lunch or after school."""
     starts_at = LUNCH if _free_at(section, LUNCH) else AFTER_SCHOOL
     by_week: dict[dt.date, dt.date] = {}
@@ -370,7 +370,7 @@ def extra_meetings(section: Section, days: Sequence[dt.date]) -> Candidate | Non
         "minutes": EXTRA_MINUTES,
     }
     noun = "meeting" if len(dates) == 1 else "meetings"
-    return Candidate(
+    return OptionCandidate(
         f"{len(dates)} extra {noun} {when}, one a week",
         (NewEvent("extra-meeting", dates[0], dates[-1], details),),
         adult_minutes=float(EXTRA_MINUTES * len(dates)),
@@ -387,7 +387,7 @@ def _free_at(section: Section, starts_at: dt.time) -> bool:
     return wanted >= ends or wanted + dt.timedelta(minutes=EXTRA_MINUTES) <= begins
 
 
-def _later_showcase(section: Section, standing: Standing) -> Candidate | None:
+def _later_showcase(section: Section, standing: EventStanding) -> OptionCandidate | None:
     """The showcase on the first day after the plan at hand ends, if it ends too late."""
     if section.showcase is None or standing.plan is None or standing.plan.finish_date is None:
         return None
@@ -395,7 +395,7 @@ def _later_showcase(section: Section, standing: Standing) -> Candidate | None:
     if wanted <= section.showcase or wanted > section.term.last_day:
         return None
     first, last = _rest_of_term(standing)
-    return Candidate(
+    return OptionCandidate(
         f"The showcase on {wanted:%A} {wanted.day} {wanted:%B}",
         (NewEvent("showcase", first, last, {"date": wanted.isoformat()}),),
     )

@@ -7,16 +7,16 @@ from typing import Any
 
 from sqlalchemy.orm import Session
 
-from app.domain.lessons import Kind, LessonPlan, plan_lessons
+from app.domain.lessons import LessonKind, LessonPlan, plan_lessons
 from app.domain.scheduling import explain
 from app.domain.scheduling.check import check
 from app.domain.scheduling.events import is_away, shown
-from app.domain.scheduling.schedule import Result
+from app.domain.scheduling.schedule import PlanResult
 from app.domain.scheduling.solve import solve
 from app.models import Lesson, MeetingState, Plan, Section
 from app.store.plan import events, plans
 from app.store.plan.planning import (
-    Board,
+    PlanInput,
     activity_rows,
     lesson_problem,
     meeting_of,
@@ -84,7 +84,7 @@ def plan_section(
     return plan
 
 
-def plan_row(board: Board, result: Result, taught: LessonPlan) -> Plan:
+def plan_row(board: PlanInput, result: PlanResult, taught: LessonPlan) -> Plan:
     """A result as a row with its activities and lessons, not yet saved; the caller signs it."""
     # What needs time comes before rows are read: the database must not stay locked for it.
     broken = [item.sentence for item in check(board.problem, result.schedule)]
@@ -118,14 +118,14 @@ def plan_row(board: Board, result: Result, taught: LessonPlan) -> Plan:
     )
 
 
-def _first_open(board: Board) -> str | None:
+def _first_open(board: PlanInput) -> str | None:
     """The first meeting still to come, so that an old plan is known when its day is past."""
     coming = (m for m in board.meetings if m.state is MeetingState.PLANNED)
     first = next(coming, None)
     return first.date.isoformat() if first else None
 
 
-def _findings(board: Board, result: Result) -> dict[str, Any]:
+def _findings(board: PlanInput, result: PlanResult) -> dict[str, Any]:
     """What holds the plan up: the chain of activities that decides its end, and the least float."""
     chain = explain.critical_chain(board.problem, result.schedule)
     slack = sorted(explain.floats(board.problem, result.schedule), key=lambda f: (f.ticks, f.key))
@@ -140,13 +140,13 @@ def _findings(board: Board, result: Result) -> dict[str, Any]:
     }
 
 
-def _lesson_rows(board: Board, taught: LessonPlan) -> list[Lesson]:
+def _lesson_rows(board: PlanInput, taught: LessonPlan) -> list[Lesson]:
     numbered = {meeting.number: meeting for meeting in board.meetings}
     return [
         Lesson(
             meeting_id=numbered[part.meeting].id,
-            treatment_id=int(placed.key) if placed.kind is Kind.LESSON else None,
-            permit=placed.key if placed.kind is Kind.BRIEFING else None,
+            treatment_id=int(placed.key) if placed.kind is LessonKind.LESSON else None,
+            permit=placed.key if placed.kind is LessonKind.BRIEFING else None,
             title=placed.title,
             minutes=part.minutes,
             reason=placed.reason,

@@ -10,11 +10,11 @@ from sqlalchemy.orm import Session
 
 from app.domain.scheduling import explain
 from app.domain.scheduling import problem as model
-from app.domain.scheduling.schedule import Result
+from app.domain.scheduling.schedule import PlanResult
 from app.domain.scheduling.solve import solve
 from app.models import Section, Step
 from app.store.plan import events, plans
-from app.store.plan.planning import Board, meeting_of, schedule_of
+from app.store.plan.planning import PlanInput, meeting_of, schedule_of
 
 WORK = 10.0
 LOOKS = 120  # plans looked at for each change, as for the plan they are compared with
@@ -25,7 +25,7 @@ Note = Callable[[str], None]
 
 
 @dataclass(frozen=True)
-class Change:
+class RemedyChange:
     """One change to try: the changed problem, what it costs and what it takes away."""
 
     name: str
@@ -58,7 +58,7 @@ def try_remedies(
     say = on_change or (lambda _text: None)
     say("the plan as it is")
     base = solve(board.problem, work=work, start=start, should_stop=_limited(should_stop))
-    tried: list[tuple[Change, explain.Remedy]] = []
+    tried: list[tuple[RemedyChange, explain.Remedy]] = []
     for change in changes:
         if should_stop is not None and should_stop():
             break
@@ -84,7 +84,7 @@ def _limited(should_stop: Stop | None) -> Stop:
     return lambda: next(looks) >= LOOKS or (should_stop is not None and should_stop())
 
 
-def _outcome(board: Board, result: Result) -> dict[str, Any]:
+def _outcome(board: PlanInput, result: PlanResult) -> dict[str, Any]:
     finish = meeting_of(board, result.needed) if result.complete else None
     return {
         "teams_complete": len(board.teams) - result.cost.unfinished,
@@ -94,7 +94,7 @@ def _outcome(board: Board, result: Result) -> dict[str, Any]:
     }
 
 
-def _facts(board: Board, change: Change, remedy: explain.Remedy) -> dict[str, Any]:
+def _facts(board: PlanInput, change: RemedyChange, remedy: explain.Remedy) -> dict[str, Any]:
     return {
         **_outcome(board, remedy.result),
         "name": change.name,
@@ -104,22 +104,22 @@ def _facts(board: Board, change: Change, remedy: explain.Remedy) -> dict[str, An
     }
 
 
-def _changes(board: Board, limiting: str | None) -> Iterator[Change]:
+def _changes(board: PlanInput, limiting: str | None) -> Iterator[RemedyChange]:
     """Places where the room is scarce, an adult, and the steps that can be done outside class."""
     problem = board.problem
     stations = {row.key: row.title for row in board.section.room.stations}
     fixtures = {row.key: row.title for row in board.section.room.fixtures}
     # A room may call a station “adult” too; what limits a plan by that name is the adult.
     if limiting in problem.station and limiting != explain.ADULT:
-        yield Change(
+        yield RemedyChange(
             f"One more place: {stations[limiting or '']}",
             explain.more_places(problem, limiting or ""),
         )
     if limiting in problem.fixture:
-        yield Change(
+        yield RemedyChange(
             f"One more: {fixtures[limiting or '']}", explain.more_fixtures(problem, limiting or "")
         )
-    yield Change(
+    yield RemedyChange(
         "A second qualified adult in every meeting from now on", explain.more_adults(problem)
     )
     steps = list(_relief(board))
@@ -128,7 +128,7 @@ def _changes(board: Board, limiting: str | None) -> Iterator[Change]:
     if len(steps) > 1:
         first = _outside(board, problem, steps[0])
         second = _outside(board, first.problem, steps[1])
-        yield Change(
+        yield RemedyChange(
             f"Both of these outside class: {steps[0].key} and {steps[1].key}",
             second.problem,
             "; ".join(filter(None, (first.cost, second.cost))),
@@ -136,7 +136,7 @@ def _changes(board: Board, limiting: str | None) -> Iterator[Change]:
         )
 
 
-def _relief(board: Board) -> Iterator[Step]:
+def _relief(board: PlanInput) -> Iterator[Step]:
     """Steps that can be made outside class, those first that free most of the adult's time."""
     begun = Counter(done.key.step for done in board.problem.done)
     ticks: Counter[str] = Counter()
@@ -149,7 +149,7 @@ def _relief(board: Board) -> Iterator[Step]:
             yield board.steps[name]
 
 
-def _outside(board: Board, problem: model.Problem, step: Step) -> Change:
+def _outside(board: PlanInput, problem: model.Problem, step: Step) -> RemedyChange:
     way = step.ready_made[0]
     by = "made by an adult outside class" if way["by"] == "adult" else "supplied ready-made"
     cost = []
@@ -157,7 +157,7 @@ def _outside(board: Board, problem: model.Problem, step: Step) -> Change:
         cost.append(f"{way['adult_minutes']:g} adult minutes per instrument")
     if way.get("cost"):
         cost.append(f"{board.section.build.currency} {way['cost']:g} per instrument")
-    return Change(
+    return RemedyChange(
         f"{step.key} {step.title}: {by}",
         explain.made_outside_class(problem, step.key),
         ", ".join(cost),

@@ -13,7 +13,7 @@ from app.domain.scheduling.events import is_away, shown
 from app.domain.scheduling.problem import Problem
 from app.domain.scheduling.replan import replanned
 from app.domain.scheduling.schedule import (
-    Result,
+    PlanResult,
     Schedule,
     Status,
     TaskKey,
@@ -23,7 +23,7 @@ from app.domain.scheduling.schedule import (
 from app.jobs.planning import plan_row
 from app.models import Event, Plan, Section
 from app.store.plan import events, plans
-from app.store.plan.events import NewEvent, Standing
+from app.store.plan.events import EventStanding, NewEvent
 from app.store.plan.planning import lesson_problem
 
 log = logging.getLogger(__name__)
@@ -93,15 +93,15 @@ def again(
     stop: Stop | None = None,
     *,
     target: int | None = None,
-) -> Result:
+) -> PlanResult:
     """Plan again from a plan, with an amount of search, for a finish of `target` ticks."""
     return replanned(problem, previous, work=work, target=target, should_stop=stop)
 
 
 def save(
     session: Session,
-    standing: Standing,
-    result: Result,
+    standing: EventStanding,
+    result: PlanResult,
     *,
     by: str,
     now: dt.datetime,
@@ -138,7 +138,7 @@ def changes(problem: Problem, before: Schedule, after: Schedule) -> int:
     return sum(not is_away(key) for key in changed_keys(problem, before, after))
 
 
-def _lessons(session: Session, standing: Standing, result: Result) -> LessonPlan:
+def _lessons(session: Session, standing: EventStanding, result: PlanResult) -> LessonPlan:
     """Lessons quickly; exactly only where the quick way would leave more standards uncovered."""
     problem = lesson_problem(session, standing.board, shown(result.schedule))
     quick = plan_lessons(problem, exact=False)
@@ -148,7 +148,7 @@ def _lessons(session: Session, standing: Standing, result: Result) -> LessonPlan
     return plan_lessons(problem)
 
 
-def pinned_in(standing: Standing) -> frozenset[tuple[str, str]]:
+def pinned_in(standing: EventStanding) -> frozenset[tuple[str, str]]:
     """The teams and steps that are pinned."""
     return frozenset((pin.key.team, pin.key.step) for pin in standing.problem.pins)
 
@@ -228,7 +228,7 @@ def _without_pin(problem: Problem, key: TaskKey) -> Problem:
     return replace(problem, pins=tuple(pin for pin in problem.pins if pin.key != key))
 
 
-def _changed(standing: Standing, asked: ByHand, key: TaskKey) -> Schedule:
+def _changed(standing: EventStanding, asked: ByHand, key: TaskKey) -> Schedule:
     problem, schedule = standing.problem, standing.schedule
     if asked.action in {"pin", "unpin"}:
         if key not in schedule.by_key:
@@ -254,12 +254,12 @@ def _changed(standing: Standing, asked: ByHand, key: TaskKey) -> Schedule:
     return schedule
 
 
-def _as_result(standing: Standing, schedule: Schedule) -> Result:
+def _as_result(standing: EventStanding, schedule: Schedule) -> PlanResult:
     """A plan made by hand in the form of one that was searched for."""
     plan = standing.plan
     cost = cost_of(standing.problem, schedule)
     bound = int(plan.facts.get("bound_tick") or 0) if plan is not None else 0
-    return Result(
+    return PlanResult(
         status=Status.INCOMPLETE if cost.missing else Status.FEASIBLE,
         schedule=schedule,
         cost=cost,

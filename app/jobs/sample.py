@@ -129,8 +129,8 @@ def _plan(session: Session, section: Section, now: dt.datetime, reason: str) -> 
     )
 
 
-def _term(sample: SampleSchool) -> calendar.Term:
-    return calendar.Term(
+def _term(sample: SampleSchool) -> calendar.TermCalendar:
+    return calendar.TermCalendar(
         first_day=sample.term.first_day,
         last_day=sample.term.last_day,
         title=sample.term.title,

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from flask import render_template, request
 
 from app.domain.kit import kit_papers
-from app.domain.kit.board_cutting import Blank, Board, Cutting, CuttingError, cut_from_rack
+from app.domain.kit.board_cutting import Board, BoardCutting, CuttingError, PartBlank, cut_from_rack
 from app.domain.kit.kits import KitError
 from app.domain.quantities import UnreadableValue, parse
 from app.kits import shown
@@ -22,7 +22,7 @@ USUAL_TRIM = "20 mm"  # for squaring both ends; common practice, no source
 
 
 @dataclass(frozen=True, slots=True)
-class Asked:
+class CutAsked:
     """Kerf and trim as written in the address, and in metres."""
 
     kerf: str
@@ -31,17 +31,19 @@ class Asked:
     trim_m: float
 
 
-def asked() -> Asked:
+def asked() -> CutAsked:
     """Kerf and trim of the address, or the usual ones.
 
     Raises UnreadableValue.
     """
     kerf = request.args.get("kerf", "").strip() or USUAL_KERF
     trim = request.args.get("trim", "").strip() or USUAL_TRIM
-    return Asked(kerf, trim, parse(kerf, "length", name="Kerf"), parse(trim, "length", name="Trim"))
+    return CutAsked(
+        kerf, trim, parse(kerf, "length", name="Kerf"), parse(trim, "length", name="Trim")
+    )
 
 
-def section_blanks(section: Section) -> list[Blank]:
+def section_blanks(section: Section) -> list[PartBlank]:
     """The wooden parts still to come for a section, with their spares.
 
     Raises KitError.
@@ -56,7 +58,7 @@ def section_blanks(section: Section) -> list[Blank]:
     ]
 
 
-def cut(blanks: Sequence[Blank], boards: Sequence[Board], sizes: Asked) -> Cutting:
+def cut(blanks: Sequence[PartBlank], boards: Sequence[Board], sizes: CutAsked) -> BoardCutting:
     """The parts cut from the boards.
 
     Raises CuttingError.
@@ -68,7 +70,7 @@ def cutting_page(section: Section, *, may_count: bool, wrong: tuple[str, ...] = 
     """The page: the cutting, its drawing, and the rack."""
     rows = racks.list_boards(db(), section.room)
     document = cutting = None
-    blanks: list[Blank] = []
+    blanks: list[PartBlank] = []
     try:
         sizes = asked()
         blanks = section_blanks(section)

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from flask import Response, request
 
 from app.domain.document import Document
-from app.domain.kit.kit_papers import Grid, PartLabel
+from app.domain.kit.kit_papers import KitGrid, PartLabel
 from app.domain.kit.kits import USUAL_ASSURANCE
 from app.interchange.kit_files import grids_csv, xlsx_bytes
 from app.print.compile import print_documents
@@ -24,7 +24,7 @@ class Made:
 
     name: str
     document: Document
-    grids: Sequence[Grid]
+    grids: Sequence[KitGrid]
     labels: Sequence[PartLabel] | None = None
 
 

@@ -117,7 +117,7 @@ def _what_then(part: str, permit: str, students: list[Student]) -> str:
     return f" Still suspended: {', '.join(still)}; reinstate them now." if still else ""
 
 
-def _part_given(wrong: list[str]) -> sign_offs.Part:
+def _part_given(wrong: list[str]) -> sign_offs.SignOffPart:
     """The part as the form gives it; what cannot be read is added to `wrong`."""
     given = request.form
     part = given.get("part", "")
@@ -141,7 +141,7 @@ def _part_given(wrong: list[str]) -> sign_offs.Part:
         except ValueError:
             wrong.append("Enter the score as a percentage from 0 to 100.")
     aloud = sign_offs.READ_ALOUD if given.get("read-aloud") else ""
-    return sign_offs.Part(
+    return sign_offs.SignOffPart(
         part=part,
         date=date,
         person=_observer(wrong),

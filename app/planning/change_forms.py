@@ -17,7 +17,7 @@ from wtforms.validators import NumberRange, Optional
 
 from app.models import Section, Step
 from app.store.plan.events import NewEvent
-from app.web.fields import Form, Given, MultiCheckboxField, options
+from app.web.fields import Form, GivenField, MultiCheckboxField, options
 
 DAY = "Choose a day, as year-month-day."
 
@@ -25,7 +25,7 @@ DAY = "Choose a day, as year-month-day."
 class EventForm(Form):
     """The days; each kind adds what else it needs."""
 
-    first = DateField("From", validators=[Given(DAY)])
+    first = DateField("From", validators=[GivenField(DAY)])
     last = DateField("To, if longer than a day", validators=[Optional()])
     others = MultiCheckboxField("The same for my other classes")
 
@@ -66,7 +66,7 @@ class MakeUpForm(EventForm):
         return {"label": (self.label.data or "").strip() or "Make-up day"}
 
 
-class StationForm(EventForm):
+class StationOutForm(EventForm):
     resource = SelectField("Which station or fixture")
     places = IntegerField(
         "How many are left",
@@ -112,7 +112,9 @@ class WithdrawnForm(EventForm):
 
 
 class EnrolledForm(EventForm):
-    student = StringField("Code of the student", validators=[Given("Enter a code, such as S1-23.")])
+    student = StringField(
+        "Code of the student", validators=[GivenField("Enter a code, such as S1-23.")]
+    )
     grade = StringField("Grade")
     team = SelectField("Joins team")
 
@@ -139,7 +141,7 @@ class PaceForm(EventForm):
         "Minutes more than planned",
         description="Fewer: with a minus sign. A step that is done is recorded under Today.",
         validators=[
-            Given("Enter minutes, such as 20 or -10."),
+            GivenField("Enter minutes, such as 20 or -10."),
             NumberRange(-600, 600, message="Give minutes from -600 to 600."),
         ],
     )
@@ -160,7 +162,9 @@ class AwayForm(EventForm):
 
 
 class ExtraMeetingForm(EventForm):
-    starts_at = TimeField("Starts at", default=dt.time(12, 15), validators=[Given("Enter a time.")])
+    starts_at = TimeField(
+        "Starts at", default=dt.time(12, 15), validators=[GivenField("Enter a time.")]
+    )
     minutes = IntegerField(
         "Minutes", default=45, validators=[NumberRange(1, 480, message="Give minutes from 1.")]
     )
@@ -181,7 +185,7 @@ FORMS: Mapping[str, type[EventForm]] = {
     "closure": ClosureForm,
     "bells": BellsForm,
     "make-up": MakeUpForm,
-    "station": StationForm,
+    "station": StationOutForm,
     "adult": AdultForm,
     "substitute": SubstituteForm,
     "humid": HumidForm,

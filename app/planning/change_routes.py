@@ -6,7 +6,7 @@ from typing import Any
 from flask import current_app, flash, redirect, render_template, request, url_for
 from flask.typing import ResponseReturnValue
 
-from app.domain.pictures import Grid, runs
+from app.domain.pictures import PictureGrid, runs
 from app.jobs import options, replanning, worker
 from app.models import Job, Meeting, MeetingState, Plan, Section
 from app.planning.blueprint import bp
@@ -281,14 +281,16 @@ def compare(key: str) -> ResponseReturnValue:
     return _compare_page(section, found, before.reason, after.reason)
 
 
-def _compare_page(section: Section, found: plan_changes.Difference, before: str, after: str) -> str:
+def _compare_page(
+    section: Section, found: plan_changes.PlanDifference, before: str, after: str
+) -> str:
     return render_template(
         "planning/compare.html",
         section=section,
         found=found,
         before=before,
         after=after,
-        grid=Grid(rows=2 * len(found.rows), columns=len(found.meetings), left=84),
+        grid=PictureGrid(rows=2 * len(found.rows), columns=len(found.meetings), left=84),
         runs=runs,
         open_job=jobs.open_job(db(), section, OPTIONS),
         mine=sections.may_change(me(), section),

@@ -18,7 +18,7 @@ from app.web.database import db
 
 
 @dataclass(frozen=True)
-class Answer:
+class FitAnswer:
     """The verdict in a word and a sentence, and how sure the drying is."""
 
     fit: calendar.StepFit
@@ -106,14 +106,14 @@ def _minutes(step: Step | None, given: Mapping[str, str], wrong: list[str]) -> i
 
 def _pair(
     held: list[Meeting], meeting: Meeting
-) -> tuple[calendar.Meeting, calendar.Meeting | None]:
+) -> tuple[calendar.ClassMeeting, calendar.ClassMeeting | None]:
     place = held.index(meeting)
     later = held[place + 1] if place + 1 < len(held) else None
     return _value(meeting), _value(later) if later is not None else None
 
 
-def _value(row: Meeting) -> calendar.Meeting:
-    return calendar.Meeting(
+def _value(row: Meeting) -> calendar.ClassMeeting:
+    return calendar.ClassMeeting(
         number=row.number,
         date=row.date,
         start=row.start,
@@ -133,8 +133,8 @@ def _answer(
     step: Step,
     minutes: int,
     at: dt.datetime,
-    pair: tuple[calendar.Meeting, calendar.Meeting | None],
-) -> Answer:
+    pair: tuple[calendar.ClassMeeting, calendar.ClassMeeting | None],
+) -> FitAnswer:
     label = evidence.labels_of(db(), section).get(step.station)
     hours = step.drying["hours"] if step.drying else {"typical": 0.0, "high": 0.0}
     typical, slow = float(hours["typical"]), float(hours["high"])
@@ -152,4 +152,4 @@ def _answer(
         word = "Yes, if it dries as usual"
     else:
         word = "Yes"
-    return Answer(fit, word, slowest, typical, source)
+    return FitAnswer(fit, word, slowest, typical, source)

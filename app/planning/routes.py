@@ -4,7 +4,7 @@ from flask import current_app, flash, redirect, render_template, request, url_fo
 from flask.typing import ResponseReturnValue
 
 from app.domain.papers.class_plan import merged_caution
-from app.domain.pictures import Grid, runs
+from app.domain.pictures import PictureGrid, runs
 from app.jobs import worker
 from app.models import Section
 from app.planning.blueprint import bp
@@ -38,8 +38,8 @@ def semester(key: str) -> ResponseReturnValue:
         job=jobs.open_job(session, section, PLAN),
         mine=sections.may_change(me(), section),
         glance=glance,
-        grid=Grid(rows=len(glance.timeline), columns=len(glance.meetings)),
-        load_grid=Grid(
+        grid=PictureGrid(rows=len(glance.timeline), columns=len(glance.meetings)),
+        load_grid=PictureGrid(
             rows=len(glance.loads),
             columns=len(glance.weeks),
             left=330,

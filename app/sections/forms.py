@@ -12,7 +12,7 @@ from wtforms import (
 from wtforms.validators import NumberRange, Optional, Regexp
 
 from app.domain.bands import BANDS
-from app.web.fields import Form, Given, KeyField, MultiCheckboxField, options
+from app.web.fields import Form, GivenField, KeyField, MultiCheckboxField, options
 
 WEEKDAYS = [(0, "Monday"), (1, "Tuesday"), (2, "Wednesday"), (3, "Thursday"), (4, "Friday")]
 KEY = Regexp(
@@ -28,13 +28,13 @@ def minutes(low: int, high: int) -> NumberRange:
 
 class TermForm(Form):
     title = StringField(
-        "Name of the term", validators=[Given("Enter a name, such as Spring 2027.")]
+        "Name of the term", validators=[GivenField("Enter a name, such as Spring 2027.")]
     )
     first_day = DateField(
-        "First day of classes", validators=[Given("Enter the first day as year-month-day.")]
+        "First day of classes", validators=[GivenField("Enter the first day as year-month-day.")]
     )
     last_day = DateField(
-        "Last day of classes", validators=[Given("Enter the last day as year-month-day.")]
+        "Last day of classes", validators=[GivenField("Enter the last day as year-month-day.")]
     )
     letters = SelectField(
         "Day letters",
@@ -62,15 +62,17 @@ class TermForm(Form):
 
 
 class RoomForm(Form):
-    title = StringField("Name of the room", validators=[Given("Enter a name, such as Workshop.")])
+    title = StringField(
+        "Name of the room", validators=[GivenField("Enter a name, such as Workshop.")]
+    )
 
 
 class CourseForm(Form):
     department = SelectField("Department", coerce=int)
     title = StringField(
-        "Title of the course", validators=[Given("Enter a title, such as Instrument Design.")]
+        "Title of the course", validators=[GivenField("Enter a title, such as Instrument Design.")]
     )
-    key = KeyField("Short key", validators=[Given("Enter a short key."), KEY])
+    key = KeyField("Short key", validators=[GivenField("Enter a short key."), KEY])
     band = SelectField("Grade band", choices=options(BANDS.items()), default="9-12")
 
 
@@ -79,18 +81,18 @@ class RequiredForm(Form):
         "Codes of the standards",
         description="One per line, in any customary spelling; a date after the code is its "
         "required-by date: “HSF.LE.A.2 2027-04-09”.",
-        validators=[Given("Enter at least one code.")],
+        validators=[GivenField("Enter at least one code.")],
     )
 
 
 class SectionForm(Form):
     """Defaults are those of a daily 47-minute period."""
 
-    title = StringField("Title of the section", validators=[Given("Enter a title.")])
+    title = StringField("Title of the section", validators=[GivenField("Enter a title.")])
     key = KeyField(
         "Short key",
         description="Used in addresses and on the command line.",
-        validators=[Given("Enter a short key, such as period-3."), KEY],
+        validators=[GivenField("Enter a short key, such as period-3."), KEY],
     )
     course = SelectField("Course", coerce=int)
     term = SelectField("Term", coerce=int)
@@ -105,7 +107,7 @@ class SectionForm(Form):
         choices=options([("", "any"), ("A", "A"), ("B", "B")]),
         default="",
     )
-    starts_at = TimeField("Starts at", validators=[Given("Enter the time as 10:20.")])
+    starts_at = TimeField("Starts at", validators=[GivenField("Enter the time as 10:20.")])
     regular = IntegerField("Minutes from bell to bell", default=47, validators=[minutes(1, 480)])
     more_blocks = TextAreaField(
         "Further blocks of the same day",
@@ -198,7 +200,7 @@ class RosterForm(Form):
     codes = TextAreaField(
         "Student codes",
         description="One per line, such as S1-01. Codes are all that is needed; keep names elsewhere.",
-        validators=[Given("Enter at least one student code, one per line.")],
+        validators=[GivenField("Enter at least one student code, one per line.")],
     )
     size = IntegerField(
         "Students in a team",

@@ -106,14 +106,14 @@ def add_term() -> ResponseReturnValue:
     return render_template("sections/term_form.html", form=form, term=None), 422
 
 
-def _term_of(form: TermForm) -> calendar.Term:
+def _term_of(form: TermForm) -> calendar.TermCalendar:
     """The term a valid form describes.
 
     Raises CalendarError.
     """
     assert form.first_day.data is not None  # noqa: S101 - validated
     assert form.last_day.data is not None  # noqa: S101
-    term = calendar.Term(
+    term = calendar.TermCalendar(
         first_day=form.first_day.data,
         last_day=form.last_day.data,
         title=form.title.data or "",

@@ -73,7 +73,7 @@ def upload() -> ResponseReturnValue:
     """Read a file and keep it for the preview; nothing of it is imported yet."""
     session = db()
     form = ImportForm()
-    given = imports.Given(
+    given = imports.GivenFile(
         title=(form.title.data or "").strip(),
         key=(form.key.data or "").strip(),
         publisher=(form.publisher.data or "").strip(),

@@ -50,7 +50,7 @@ def decide(framework_id: int) -> ResponseReturnValue:
         request.form.get("treatment", 0, type=int),
         request.form.get("standard", 0, type=int),
     )
-    verdict = alignments.Verdict(
+    verdict = alignments.AlignmentVerdict(
         accepted=request.form.get("verdict") == "accept",
         reason=request.form.get("reason", "")[:1000],
         strength=request.form.get("strength", "partial"),

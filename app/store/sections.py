@@ -149,7 +149,7 @@ def list_sections_of_term(session: Session, term: Term) -> list[Section]:
 def create_term(
     session: Session,
     school: School,
-    term: calendar.Term,
+    term: calendar.TermCalendar,
 ) -> Term:
     """Save a calendar term with its exceptions.
 
@@ -173,7 +173,7 @@ def create_term(
     return row
 
 
-def save_term_days(session: Session, row: Term, term: calendar.Term) -> None:
+def save_term_days(session: Session, row: Term, term: calendar.TermCalendar) -> None:
     """Replace the exceptions of a saved term by those of `term`."""
     row.days.clear()
     session.flush()
@@ -194,9 +194,9 @@ def _day_row(item: calendar.DayException) -> TermDay:
     )
 
 
-def term_value(row: Term) -> calendar.Term:
+def term_value(row: Term) -> calendar.TermCalendar:
     """A saved term as the calendar's value."""
-    return calendar.Term(
+    return calendar.TermCalendar(
         first_day=row.first_day,
         last_day=row.last_day,
         title=row.title,
@@ -298,7 +298,7 @@ def staffing_value(section: Section) -> calendar.Staffing:
     )
 
 
-def calendar_meetings(section: Section) -> tuple[calendar.Meeting, ...]:
+def calendar_meetings(section: Section) -> tuple[calendar.ClassMeeting, ...]:
     """The meetings the calendar gives this section, with what happened to it laid over.
 
     A lesson or test set for a date that has been closed since falls away.
@@ -435,7 +435,7 @@ def change_routine(
     save_meetings(session, section)
 
 
-def _meeting_values(meeting: calendar.Meeting) -> dict[str, Any]:
+def _meeting_values(meeting: calendar.ClassMeeting) -> dict[str, Any]:
     return {
         "number": meeting.number,
         "date": meeting.date,

@@ -41,7 +41,7 @@ class Form(FlaskForm):
         self.form_errors: list[str] = [*self.form_errors, *sentences]
 
 
-class Given:
+class GivenField:
     """Refuse an empty field with a sentence that says what to enter."""
 
     field_flags: dict[str, Any] = {"required": True}

@@ -7,7 +7,7 @@ from typing import Any
 
 
 @dataclass(frozen=True)
-class Column:
+class RowsColumn:
     """One cell of each row. `size` is "short", "" or "long" (a text area)."""
 
     name: str
@@ -22,7 +22,7 @@ class Rows:
 
     name: str
     title: str
-    columns: tuple[Column, ...]
+    columns: tuple[RowsColumn, ...]
     help: str = ""
     spare: int = 2
     values: list[dict[str, str]] = field(default_factory=list)

@@ -17,7 +17,7 @@ OWN = "own"
 
 
 @dataclass
-class Row:
+class HandRow:
     """One question on offer, as the form shows it."""
 
     key: str
@@ -44,7 +44,7 @@ class Hand:
     """The form: every question on offer, those of the sheet first."""
 
     title: str
-    rows: list[Row]
+    rows: list[HandRow]
     wrong: list[str] = field(default_factory=list)
 
     @property
@@ -65,13 +65,15 @@ def _place(text: str) -> float:
         return float("inf")
 
 
-def _edited(row: Row) -> sheet.Pattern:
+def _edited(row: HandRow) -> sheet.Pattern:
     lines = int(row.lines) if row.lines.isascii() and row.lines.isdecimal() else 3
     pattern = replace(row.pattern, prompt=row.prompt, space_lines=lines)
     return replace(pattern, written=row.answer) if row.own else pattern
 
 
-def offer(title: str, chosen: Sequence[sheet.Item], treatments: Sequence[sheet.Treatment]) -> Hand:
+def offer(
+    title: str, chosen: Sequence[sheet.Item], treatments: Sequence[sheet.TreatmentFacts]
+) -> Hand:
     """The questions of the sheet in order, then the others at this grade band, then empty ones."""
     rows = [_row(_key(item, n), item, used=True, place=str(n)) for n, item in enumerate(chosen, 1)]
     there = {(item.concept, item.pattern.key) for item in chosen}
@@ -87,9 +89,9 @@ def _key(item: sheet.Item, number: int) -> str:
     return f"{item.concept}/{item.pattern.key}" if item.concept else f"{OWN}/{number}"
 
 
-def _row(key: str, item: sheet.Item, *, used: bool, place: str) -> Row:
+def _row(key: str, item: sheet.Item, *, used: bool, place: str) -> HandRow:
     pattern = item.pattern
-    return Row(
+    return HandRow(
         key,
         item.concept,
         pattern,
@@ -101,12 +103,12 @@ def _row(key: str, item: sheet.Item, *, used: bool, place: str) -> Row:
     )
 
 
-def _spare(rows: Sequence[Row]) -> Iterator[Row]:
+def _spare(rows: Sequence[HandRow]) -> Iterator[HandRow]:
     taken = {row.key for row in rows}
     free = (f"{OWN}/{n}" for n in range(1, MOST_QUESTIONS * 3))
     for _, key in zip(range(SPARE), (key for key in free if key not in taken), strict=False):
         pattern = sheet.Pattern(key.replace("/", "-"), "")
-        yield Row(key, "", pattern, used=False, place="", prompt="", lines="3")
+        yield HandRow(key, "", pattern, used=False, place="", prompt="", lines="3")
 
 
 def read(hand: Hand, form: Mapping[str, str]) -> Hand:
@@ -135,7 +137,7 @@ def read(hand: Hand, form: Mapping[str, str]) -> Hand:
     return hand
 
 
-def _as_sent(rows: list[Row], form: Mapping[str, str]) -> list[Row]:
+def _as_sent(rows: list[HandRow], form: Mapping[str, str]) -> list[HandRow]:
     """The rows in the order of the form: what was recorded meanwhile may have moved them."""
     by_key = {row.key: row for row in rows}
     keys = [form[f"id-{n}"] for n in range(len(form)) if form.get(f"id-{n}") in by_key]
@@ -147,7 +149,7 @@ def _plain(text: str) -> str:
     return text.replace("\x00", "").replace("\r\n", "\n").strip()
 
 
-def _wrong(row: Row, number: int) -> Iterator[str]:
+def _wrong(row: HandRow, number: int) -> Iterator[str]:
     if not row.prompt:
         yield f"Question {number}: write the question, or do not choose it."
     if len(row.prompt) > LONGEST_PROMPT or len(row.answer) > LONGEST_PROMPT:

@@ -24,7 +24,7 @@ from app.store.paper import worksheets as store
 
 
 @dataclass(frozen=True)
-class Asked:
+class PaperAsked:
     """Which paper exactly: only what its kind needs is looked at."""
 
     phase: str = ""
@@ -35,11 +35,11 @@ class Asked:
     student: str = ""
 
 
-Builder = Callable[[Session, Section, Asked, dt.date], list[Document]]
+Builder = Callable[[Session, Section, PaperAsked, dt.date], list[Document]]
 
 
 @dataclass(frozen=True)
-class Kind:
+class PaperKind:
     """A paper: its title, what it is for, what must be chosen, and its builder."""
 
     title: str
@@ -59,7 +59,7 @@ def _per_team(session: Session, section: Section, team: str) -> list[Holder]:
 
 
 def _phase_cards(
-    session: Session, section: Section, asked: Asked, _today: dt.date
+    session: Session, section: Section, asked: PaperAsked, _today: dt.date
 ) -> list[Document]:
     phase, steps = handouts.phase_steps(session, section, asked.phase)
     return [
@@ -69,7 +69,7 @@ def _phase_cards(
 
 
 def _hold_points(
-    session: Session, section: Section, asked: Asked, _today: dt.date
+    session: Session, section: Section, asked: PaperAsked, _today: dt.date
 ) -> list[Document]:
     phase, steps = handouts.phase_steps(session, section, asked.phase)
     return [
@@ -79,7 +79,7 @@ def _hold_points(
 
 
 def _safety_tests(
-    session: Session, section: Section, asked: Asked, _today: dt.date
+    session: Session, section: Section, asked: PaperAsked, _today: dt.date
 ) -> list[Document]:
     station = handouts.station_of(session, section, asked.permit)
     if asked.form not in ("A", "B"):
@@ -88,17 +88,19 @@ def _safety_tests(
     return [safety_test(handouts.head(section), station, form, read_aloud=asked.read_aloud)]
 
 
-def _log(session: Session, section: Section, _asked: Asked, today: dt.date) -> list[Document]:
+def _log(session: Session, section: Section, _asked: PaperAsked, today: dt.date) -> list[Document]:
     permits, rows = handouts.sign_off_rows(session, section, today)
     hazards = handouts.course_facts(session, section).hazards
     return [sign_off_log(handouts.head(section, today), permits, rows, hazards)]
 
 
-def _letter(session: Session, section: Section, _asked: Asked, today: dt.date) -> list[Document]:
+def _letter(
+    session: Session, section: Section, _asked: PaperAsked, today: dt.date
+) -> list[Document]:
     return [letter_home(handouts.head(section, today), handouts.course_facts(session, section))]
 
 
-def _notes(session: Session, section: Section, asked: Asked, today: dt.date) -> list[Document]:
+def _notes(session: Session, section: Section, asked: PaperAsked, today: dt.date) -> list[Document]:
     found = handouts.standings(session, section, today, asked.student)
     if not found:
         raise ValueError("Nobody is enrolled yet: add students first.")
@@ -107,12 +109,16 @@ def _notes(session: Session, section: Section, asked: Asked, today: dt.date) -> 
     ]
 
 
-def _statement(session: Session, section: Section, _asked: Asked, today: dt.date) -> list[Document]:
+def _statement(
+    session: Session, section: Section, _asked: PaperAsked, today: dt.date
+) -> list[Document]:
     rows, gaps, notices = handouts.coverage_rows(session, section)
     return [coverage_statement(handouts.head(section, today), rows, gaps, notices)]
 
 
-def _cards(session: Session, section: Section, asked: Asked, _today: dt.date) -> list[Document]:
+def _cards(
+    session: Session, section: Section, asked: PaperAsked, _today: dt.date
+) -> list[Document]:
     goals = handouts.goals_of(session, section)
     return [
         showcase_card(
@@ -123,47 +129,47 @@ def _cards(session: Session, section: Section, asked: Asked, _today: dt.date) ->
 
 
 KINDS = {
-    "phase-card": Kind(
+    "phase-card": PaperKind(
         "Phase card",
         "a team’s route through the phase, with hold points and initials",
         ("phase", "team"),
         _phase_cards,
     ),
-    "hold-points": Kind(
+    "hold-points": PaperKind(
         "Hold-point data sheet",
         "what is measured in the phase, with cells for every reading",
         ("phase", "team"),
         _hold_points,
     ),
-    "safety-test": Kind(
+    "safety-test": PaperKind(
         "Safety test",
         "the written test of a sign-off in two forms, also to be read aloud",
         ("permit", "form"),
         _safety_tests,
     ),
-    "sign-off-log": Kind(
+    "sign-off-log": PaperKind(
         "Sign-off log", "who is signed off for what, with dates, to hang on the wall", (), _log
     ),
-    "letter-home": Kind(
+    "letter-home": PaperKind(
         "Letter home", "what the class builds, when, and what keeps it safe", (), _letter
     ),
-    "progress-note": Kind(
+    "progress-note": PaperKind(
         "Progress note",
         "one page per student: the instrument, readings, sign-offs, marked work",
         ("student",),
         _notes,
     ),
-    "coverage-statement": Kind(
+    "coverage-statement": PaperKind(
         "Coverage statement", "each standard, how deep, with how much evidence", (), _statement
     ),
-    "showcase-card": Kind(
+    "showcase-card": PaperKind(
         "Showcase card", "one card per instrument for the guests", ("team",), _cards
     ),
 }
 
 
 def documents_of(
-    session: Session, section: Section, kind: str, asked: Asked, today: dt.date
+    session: Session, section: Section, kind: str, asked: PaperAsked, today: dt.date
 ) -> list[Document]:
     """The paper asked for, one document per team or student where it has several.
 

@@ -27,7 +27,7 @@ _NUMBER = re.compile(r"\s*[-+\N{MINUS SIGN}]?\d+(?:[.,]\d+)?\s*")
 
 
 @dataclass(frozen=True)
-class Column:
+class MarkColumn:
     """A question to be marked, as the key has it."""
 
     number: int
@@ -46,24 +46,24 @@ class Column:
     def points_name(self) -> str:
         return f"of-{self.key}"
 
-    def cell(self, row: "Row") -> str:
+    def cell(self, row: "MarkRow") -> str:
         return f"m-{row.key}-{self.key}"
 
 
 @dataclass(frozen=True)
-class Reading:
+class MarkReading:
     """A quantity of the instrument that questions of the sheet use; `after` is the first one."""
 
     quantity: str
     title: str
     after: int
 
-    def cell(self, row: "Row") -> str:
+    def cell(self, row: "MarkRow") -> str:
         return f"v-{row.key}-{self.quantity}"
 
 
 @dataclass(frozen=True)
-class Row:
+class MarkRow:
     """A sheet: of a team with all its students, or of one student."""
 
     key: str
@@ -79,17 +79,17 @@ class MarkSheet:
 
     artifact: str
     by_team: bool
-    columns: list[Column]
-    readings: list[Reading]
-    rows: list[Row]
-    teams: list[Row]
+    columns: list[MarkColumn]
+    readings: list[MarkReading]
+    rows: list[MarkRow]
+    teams: list[MarkRow]
     without_team: int = 0
     cells: dict[str, str] = field(default_factory=dict)
     wrong: dict[str, str] = field(default_factory=dict)
 
-    def across(self) -> list[Column | Reading]:
+    def across(self) -> list[MarkColumn | MarkReading]:
         """The columns in the order of the key, each reading after the first question on it."""
-        found: list[Column | Reading] = []
+        found: list[MarkColumn | MarkReading] = []
         for column in self.columns:
             found.append(column)
             if self.by_team:
@@ -109,12 +109,14 @@ def mark_sheet(made: Worksheet, *, with_answers: bool = True) -> MarkSheet:
     items = made.questions()
     answers = sheet.generate(request).answers
     teams = [
-        Row(f"t{team.id}", team.code, tuple(s for s in team.students if s.enrolled(made.on)), team)
+        MarkRow(
+            f"t{team.id}", team.code, tuple(s for s in team.students if s.enrolled(made.on)), team
+        )
         for team in sections.load_teams(session, section)
     ]
     by_team = made.choice.per == "team" and bool(teams)
     present = [student for student in section.students if student.enrolled(made.on)]
-    rows = teams if by_team else [Row(f"s{s.id}", s.code, (s,), s.team) for s in present]
+    rows = teams if by_team else [MarkRow(f"s{s.id}", s.code, (s,), s.team) for s in present]
     if with_answers and len(rows) <= MOST_AT_ONCE:
         rows = [_with_answers(made, row, answers) for row in rows]
     artifact = artifact_of(request)
@@ -133,7 +135,7 @@ def mark_sheet(made: Worksheet, *, with_answers: bool = True) -> MarkSheet:
     return grid
 
 
-def _with_answers(made: Worksheet, row: Row, answers: Sequence[Answer]) -> Row:
+def _with_answers(made: Worksheet, row: MarkRow, answers: Sequence[Answer]) -> MarkRow:
     """The row with what its own sheet's key says, by the numbers of the columns."""
     holder = next((holder for holder in made.holders if holder.code == row.code), None)
     if holder is None:
@@ -148,7 +150,7 @@ def _with_answers(made: Worksheet, row: Row, answers: Sequence[Answer]) -> Row:
         found = by_question.get((answer.concept, answer.question_key))
         if found is not None and (found.value is not None or found.letter):
             shown[answer.number] = f"{found.letter}: {found.text}" if found.letter else found.text
-    return Row(row.key, row.code, row.students, row.team, shown)
+    return MarkRow(row.key, row.code, row.students, row.team, shown)
 
 
 def _columns(
@@ -157,7 +159,7 @@ def _columns(
     items: Sequence[sheet.Item],
     answers: Sequence[Answer],
     points: Mapping[tuple[int | None, str], str],
-) -> Iterator[Column]:
+) -> Iterator[MarkColumn]:
     numbers = {treatment.concept: treatment.number for treatment in request.treatments}
     # A lesson of a saved paper may be gone from the library; its marks are no evidence then.
     there = sheet_marks.lessons_there(session, numbers.values())
@@ -165,7 +167,7 @@ def _columns(
         number = numbers.get(item.concept)
         treatment = number if number in there else None
         text = " ".join(answer.prompt.split())
-        yield Column(
+        yield MarkColumn(
             number=answer.number,
             title=answer.concept,
             treatment_id=treatment,
@@ -178,7 +180,9 @@ def _columns(
         )
 
 
-def _readings(request: sheet.WorksheetRequest, items: Sequence[sheet.Item]) -> Iterator[Reading]:
+def _readings(
+    request: sheet.WorksheetRequest, items: Sequence[sheet.Item]
+) -> Iterator[MarkReading]:
     titles = {quantity.key: quantity.title for quantity in request.quantities}
     seen = set()
     for number, item in enumerate(items, 1):
@@ -186,7 +190,7 @@ def _readings(request: sheet.WorksheetRequest, items: Sequence[sheet.Item]) -> I
             key = parameter.quantity
             if key in titles and key not in seen:
                 seen.add(key)
-                yield Reading(key, titles[key], number)
+                yield MarkReading(key, titles[key], number)
 
 
 def _fill(grid: MarkSheet, held: Mapping[sheet_marks.MarkKey, Mark]) -> None:
@@ -204,7 +208,7 @@ def _fill(grid: MarkSheet, held: Mapping[sheet_marks.MarkKey, Mark]) -> None:
                 grid.cells[reading.cell(row)] = measured[reading.quantity].measured or ""
 
 
-def _quantities(row: Row) -> dict[str, InstrumentQuantity]:
+def _quantities(row: MarkRow) -> dict[str, InstrumentQuantity]:
     return {item.key: item for item in row.team.instrument.quantities} if row.team else {}
 
 
@@ -224,7 +228,7 @@ def save(
     session, section = made.session, made.section
     away = evidence.absent_codes(session, meeting) if grid.by_team else set()
     held = sheet_marks.marks_on(session, section, grid.artifact)
-    given: dict[sheet_marks.MarkKey, sheet_marks.Given] = {}
+    given: dict[sheet_marks.MarkKey, sheet_marks.GivenMark] = {}
     for column in grid.columns:
         points = _points(grid, column, form)
         if points is None:
@@ -238,7 +242,7 @@ def save(
     return changed + _save_readings(session, grid, form)
 
 
-def _points(grid: MarkSheet, column: Column, form: Mapping[str, str]) -> float | None:
+def _points(grid: MarkSheet, column: MarkColumn, form: Mapping[str, str]) -> float | None:
     """How many points the question has; None where what was sent is no such number."""
     name = column.points_name
     text = form.get(name, column.points).strip()[:LONGEST_READING] or "1"
@@ -254,10 +258,10 @@ def _points(grid: MarkSheet, column: Column, form: Mapping[str, str]) -> float |
 
 def _same_marks_of(
     grid: MarkSheet,
-    column: Column,
+    column: MarkColumn,
     points: float,
     held: Mapping[sheet_marks.MarkKey, Mark],
-) -> dict[sheet_marks.MarkKey, sheet_marks.Given]:
+) -> dict[sheet_marks.MarkKey, sheet_marks.GivenMark]:
     """The marks on record for a question, out of the points it has now."""
     own = {
         key: mark
@@ -271,17 +275,17 @@ def _same_marks_of(
             "many points, or change that mark first."
         )
         return {}
-    return {key: sheet_marks.Given(mark.score, points) for key, mark in own.items()}
+    return {key: sheet_marks.GivenMark(mark.score, points) for key, mark in own.items()}
 
 
 def _scores(
     grid: MarkSheet,
-    column: Column,
-    row: Row,
+    column: MarkColumn,
+    row: MarkRow,
     points: float,
     form: Mapping[str, str],
     away: set[str],
-) -> dict[sheet_marks.MarkKey, sheet_marks.Given]:
+) -> dict[sheet_marks.MarkKey, sheet_marks.GivenMark]:
     cell = column.cell(row)
     if cell not in form or form[cell].strip() == DIFFERS:
         return {}
@@ -295,7 +299,7 @@ def _scores(
         )
         return {}
     return {
-        (student.id, column.treatment_id, column.question): sheet_marks.Given(score, points)
+        (student.id, column.treatment_id, column.question): sheet_marks.GivenMark(score, points)
         for student in row.students
         if score is None or student.code not in away
     }

@@ -39,7 +39,7 @@ from app.web.files import paper_asked, send
 from app.web.limits import PUBLIC, limiter
 from app.worksheets import hand, marks
 from app.worksheets.blueprint import bp
-from app.worksheets.kinds import KINDS, Asked, documents_of
+from app.worksheets.kinds import KINDS, PaperAsked, documents_of
 
 PARTICULARS = frozenset({"phase", "permit", "form", "aloud", "team", "student", "key-of", "paper"})
 
@@ -352,7 +352,7 @@ def save_marks(key: str) -> ResponseReturnValue:
 def _other(key: str, kind: str) -> tuple[Section, list[Document]]:
     given = request.args
     section = sections.load_section(db(), me(), key)
-    asked = Asked(
+    asked = PaperAsked(
         phase=given.get("phase", ""),
         permit=given.get("permit", ""),
         form=given.get("form", "A"),

@@ -12,7 +12,7 @@ from sqlalchemy.orm import Session
 
 from app import db
 from app.classroom import day as day_pages
-from app.domain.classroom.roster import Entry
+from app.domain.classroom.roster import RosterEntry
 from app.models import (
     Absence,
     Activity,
@@ -240,7 +240,7 @@ def test_today_and_a_progress_entry_against_the_page_without_queries(app, monkey
 
 def test_importing_2000_students_against_a_bare_insert(app, capsys):
     factory = db.session_factory(app.extensions["engine"])
-    entries = [Entry(code=f"B{n:04d}", grade="9") for n in range(STUDENTS)]
+    entries = [RosterEntry(code=f"B{n:04d}", grade="9") for n in range(STUDENTS)]
 
     def section_of(session):
         return session.scalar(sa.select(Section).where(Section.key == "period-3"))

@@ -6,7 +6,7 @@ from datetime import date
 import pytest
 import sqlalchemy as sa
 
-from app.domain.kit.board_cutting import Blank, Board, cut_from_rack
+from app.domain.kit.board_cutting import Board, PartBlank, cut_from_rack
 from app.domain.kit.kit_batches import BatchClass, batch_of
 from app.domain.kit.kit_papers import batch_document, batch_grids
 from app.domain.kit.kits import BillLine, ClassSize, kit_list
@@ -18,9 +18,9 @@ from app.store.kit import batches
 pytestmark = pytest.mark.benchmark
 
 BODIES = [
-    Blank("body", "Body half", 120, 0.520, 0.185, 0.048),
-    Blank("neck", "Neck", 60, 0.720, 0.076, 0.025),
-    Blank("fretboard", "Fretboard", 60, 0.520, 0.070, 0.007),
+    PartBlank("body", "Body half", 120, 0.520, 0.185, 0.048),
+    PartBlank("neck", "Neck", 60, 0.720, 0.076, 0.025),
+    PartBlank("fretboard", "Fretboard", 60, 0.520, 0.070, 0.007),
 ]
 RACK = [
     Board("8 ft", 2.4384, 24, 0.2032, 0.0508),
@@ -60,7 +60,7 @@ def test_parts_of_60_instruments_from_40_boards_with_a_bound():
 
 def test_mixed_lengths_from_40_boards_with_a_bound():
     blanks = [
-        Blank(f"p{n}", f"Part {n}", 30, length / 1000)
+        PartBlank(f"p{n}", f"Part {n}", 30, length / 1000)
         for n, length in enumerate((711, 563, 498, 437, 366, 289, 211, 157))
     ]
     rack = [Board("8 ft", 2.4384, 25), Board("12 ft", 3.6576, 15)]

@@ -26,12 +26,12 @@ from app.domain.scheduling.constraint_model import ConstraintModel
 from app.domain.scheduling.instance import compile_problem
 from app.domain.scheduling.problem import (
     Axis,
-    Meeting,
+    AxisMeeting,
     Problem,
     Splitting,
-    Station,
-    Step,
-    Team,
+    StationPlaces,
+    StepWork,
+    TeamWork,
     Use,
 )
 from app.domain.scheduling.schedule import Status
@@ -61,7 +61,7 @@ def read_psplib(path: Path) -> Problem:
     after = {row[0]: row[3:] for row in rows("PRECEDENCE", 2)}
     places = rows("RESOURCEAVAIL", 2)[0]
     steps = tuple(
-        Step(
+        StepWork(
             str(job),
             ticks=ticks,
             after=tuple(str(other) for other, following in after.items() if job in following),
@@ -70,11 +70,11 @@ def read_psplib(path: Path) -> Problem:
         )
         for job, _, ticks, *demands in rows("REQUESTS", 3)
     )
-    meeting = Meeting(start=datetime(2027, 1, 4), ticks=horizon, offset_minutes=0)
+    meeting = AxisMeeting(start=datetime(2027, 1, 4), ticks=horizon, offset_minutes=0)
     return Problem(
         axis=Axis((meeting,), tick_minutes=1),
-        stations=tuple(Station(f"R{n}", units) for n, units in enumerate(places)),
-        teams=(Team("project", steps, one_place=False),),
+        stations=tuple(StationPlaces(f"R{n}", units) for n, units in enumerate(places)),
+        teams=(TeamWork("project", steps, one_place=False),),
     )
 
 

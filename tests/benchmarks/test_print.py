@@ -17,10 +17,10 @@ import typst
 from app.domain.worksheets import (
     Computed,
     Holder,
-    InstrumentQuantity,
-    Parameter,
     Pattern,
-    Treatment,
+    QuantityFacts,
+    QuestionParameter,
+    TreatmentFacts,
     WorksheetRequest,
     class_set,
     generate,
@@ -40,7 +40,10 @@ def _request() -> WorksheetRequest:
     frets = Pattern(
         "frets",
         "Your scale length is {scale}. How far from the nut is fret {fret}?",
-        {"scale": Parameter("scale_length"), "fret": Parameter(low=2, high=22, step=1)},
+        {
+            "scale": QuestionParameter("scale_length"),
+            "fret": QuestionParameter(low=2, high=22, step=1),
+        },
         Computed(
             "fret-positions", {"scale_length": "{scale}", "fret": "{fret}"}, "fret_distance", "mm"
         ),
@@ -48,7 +51,10 @@ def _request() -> WorksheetRequest:
     harmonics = Pattern(
         "harmonics",
         "Which frequency has harmonic {n} of a {f} string?",
-        {"n": Parameter(low=2, high=9, step=1), "f": Parameter(choose=(110, 147), unit="Hz")},
+        {
+            "n": QuestionParameter(low=2, high=9, step=1),
+            "f": QuestionParameter(choose=(110, 147), unit="Hz"),
+        },
         Computed("harmonics", {"frequency": "{f}", "harmonic": "{n}"}, "harmonic_frequency", "Hz"),
     )
     why = [Pattern(f"why{n}", "Say why.", written="Because.", space_lines=6) for n in range(4)]
@@ -57,10 +63,12 @@ def _request() -> WorksheetRequest:
         "Benchmark",
         "A17",
         (
-            Treatment(
+            TreatmentFacts(
                 "frets", "Frets", "I can lay out.", text, (), "fret-positions", (frets, *why)
             ),
-            Treatment("waves", "Harmonics", "I can hear.", text, (), "harmonics", (harmonics,)),
+            TreatmentFacts(
+                "waves", "Harmonics", "I can hear.", text, (), "harmonics", (harmonics,)
+            ),
         ),
         minutes=20,
     )
@@ -70,7 +78,7 @@ def _teams(count: int) -> list[Holder]:
     return [
         Holder(
             f"T{n}",
-            (InstrumentQuantity("scale_length", "Scale length", "648 mm", f"{600 + n / 8} mm"),),
+            (QuantityFacts("scale_length", "Scale length", "648 mm", f"{600 + n / 8} mm"),),
         )
         for n in range(count)
     ]

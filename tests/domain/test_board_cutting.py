@@ -10,10 +10,10 @@ from hypothesis import strategies as st
 
 from app.domain.drawing import on_paper
 from app.domain.kit.board_cutting import (
-    Blank,
     Board,
-    Cutting,
+    BoardCutting,
     CuttingError,
+    PartBlank,
     cut_from_rack,
     drawings,
 )
@@ -21,7 +21,7 @@ from app.domain.kit.board_cutting import (
 KERF_M = 0.003
 
 
-def broken_rules(found: Cutting, blanks: list[Blank], boards: list[Board]) -> list[str]:
+def broken_rules(found: BoardCutting, blanks: list[PartBlank], boards: list[Board]) -> list[str]:
     """What a person with a tape would object to; written apart from the cutting."""
     broken = []
     parts = {part.mark: part for part in found.parts}
@@ -69,8 +69,8 @@ def broken_on_strip(strip, length_m, parts, kerf_m):
     return broken
 
 
-def blanks_of(counts: dict[float, int]) -> list[Blank]:
-    return [Blank(f"p{n}", f"Part {n}", c, x / 1000) for n, (x, c) in enumerate(counts.items())]
+def blanks_of(counts: dict[float, int]) -> list[PartBlank]:
+    return [PartBlank(f"p{n}", f"Part {n}", c, x / 1000) for n, (x, c) in enumerate(counts.items())]
 
 
 @pytest.mark.parametrize(
@@ -118,7 +118,7 @@ def brute_force(parts: list[int], boards: list[tuple[int, int]], kerf: int, widt
 def test_small_racks_agree_with_brute_force(parts, boards, kerf):
     width = 20
     blanks = [
-        Blank(f"p{n}", f"Part {x}", count, x / 1000, width / 1000)
+        PartBlank(f"p{n}", f"Part {x}", count, x / 1000, width / 1000)
         for n, (x, count) in enumerate(Counter(parts).items())
     ]
     rack = [Board(f"b{n}", x / 1000, 1, w / 1000) for n, (x, w) in enumerate(boards)]
@@ -153,7 +153,7 @@ def test_small_racks_agree_with_brute_force(parts, boards, kerf):
 )
 def test_mixed_parts_keep_every_rule_and_the_bound_never_lies(parts, boards):
     blanks = [
-        Blank(f"p{n}", f"Part {n}", c, x / 1000, w / 1000, t / 1000)
+        PartBlank(f"p{n}", f"Part {n}", c, x / 1000, w / 1000, t / 1000)
         for n, (x, w, t, c) in enumerate(parts)
     ]
     rack = [
@@ -173,7 +173,7 @@ def test_mixed_parts_keep_every_rule_and_the_bound_never_lies(parts, boards):
 def test_body_halves_from_two_by_eights_worked_by_hand():
     # A board 2438.4 mm long less 20 mm for square ends holds four of 520 mm: 4 * 520 + 3 * 3 =
     # 2089 mm, and not five. 22 halves take six boards, the last with two.
-    blanks = [Blank("half", "Body half", 22, 0.520, 0.185, 0.048)]
+    blanks = [PartBlank("half", "Body half", 22, 0.520, 0.185, 0.048)]
     rack = [Board("2 x 8", 2.4384, 8, 0.2032, 0.0508)]
     found = cut_from_rack(blanks, rack, KERF_M, trim_m=0.020)
 
@@ -183,35 +183,37 @@ def test_body_halves_from_two_by_eights_worked_by_hand():
 
 
 def test_two_strips_side_by_side_need_a_kerf_between():
-    blanks = [Blank("fb", "Fretboard", 2, 0.5, 0.07, 0.007)]
+    blanks = [PartBlank("fb", "Fretboard", 2, 0.5, 0.07, 0.007)]
     assert cut_from_rack(blanks, [Board("b", 0.51, 1, 0.143, 0.01)], KERF_M).boards_used == 1
     assert cut_from_rack(blanks, [Board("b", 0.51, 1, 0.142, 0.01)], KERF_M).reasons
 
 
 def test_grain_along_the_length_is_never_turned_and_any_may_be():
     rack = [Board("wide", 0.3, 1, 0.6, 0.01)]
-    along = Blank("a", "Plate", 1, 0.5, 0.2, 0.003)
+    along = PartBlank("a", "Plate", 1, 0.5, 0.2, 0.003)
     assert cut_from_rack([along], rack, KERF_M).reasons
-    free = Blank("a", "Plate", 1, 0.5, 0.2, 0.003, along="any")
+    free = PartBlank("a", "Plate", 1, 0.5, 0.2, 0.003, along="any")
     assert cut_from_rack([free], rack, KERF_M).status == "optimal"
-    across = Blank("a", "Plate", 1, 0.5, 0.2, 0.003, along="width")
+    across = PartBlank("a", "Plate", 1, 0.5, 0.2, 0.003, along="width")
     assert cut_from_rack([across], rack, KERF_M).status == "optimal"
 
 
 def test_thin_parts_come_from_the_thinnest_board_that_will_do():
     rack = [Board("thick", 2.4, 1, 0.2, 0.05), Board("thin", 2.4, 1, 0.2, 0.01)]
-    found = cut_from_rack([Blank("fb", "Fretboard", 2, 0.5, 0.07, 0.007)], rack, KERF_M)
+    found = cut_from_rack([PartBlank("fb", "Fretboard", 2, 0.5, 0.07, 0.007)], rack, KERF_M)
     assert [board.label for board in found.boards] == ["thin"]
 
 
 def test_the_wood_asked_for_is_the_wood_cut():
     rack = [Board("a", 2.4, 1, 0.2, 0.05, "ash"), Board("b", 2.4, 1, 0.2, 0.05, "Hard maple")]
-    found = cut_from_rack([Blank("n", "Neck", 1, 0.7, 0.07, 0.02, species="hard maple")], rack, 0)
+    found = cut_from_rack(
+        [PartBlank("n", "Neck", 1, 0.7, 0.07, 0.02, species="hard maple")], rack, 0
+    )
     assert [board.label for board in found.boards] == ["b"]
 
 
 def test_a_part_longer_than_any_board_is_told_and_the_others_are_cut():
-    blanks = [Blank("n", "Neck", 1, 3.0, 0.07), Blank("f", "Fretboard", 1, 0.5, 0.06)]
+    blanks = [PartBlank("n", "Neck", 1, 3.0, 0.07), PartBlank("f", "Fretboard", 1, 0.5, 0.06)]
     found = cut_from_rack(blanks, [Board("b", 2.4, 1, 0.2)], KERF_M)
 
     assert found.status == "impossible"
@@ -221,14 +223,14 @@ def test_a_part_longer_than_any_board_is_told_and_the_others_are_cut():
 
 
 def test_no_board_at_all_is_told():
-    found = cut_from_rack([Blank("n", "Neck", 1, 0.7)], [], KERF_M)
+    found = cut_from_rack([PartBlank("n", "Neck", 1, 0.7)], [], KERF_M)
     assert found.reasons == ("Neck: there is no board on the rack; enter the boards you have.",)
     assert drawings(found) == []
 
 
 def test_too_few_boards_say_how_many_more():
     found = cut_from_rack(
-        [Blank("h", "Body half", 22, 0.52, 0.185)], [Board("b", 2.44, 3, 0.2)], KERF_M
+        [PartBlank("h", "Body half", 22, 0.52, 0.185)], [Board("b", 2.44, 3, 0.2)], KERF_M
     )
     # Four to a board: three boards hold 12, ten more need three boards.
     assert "add 3 strips of 2440 mm" in found.reasons[0]
@@ -238,14 +240,14 @@ def test_too_few_boards_say_how_many_more():
     ("blanks", "boards", "kerf", "words"),
     [
         ([], [Board("b", 1.0)], 0, "no part"),
-        ([Blank("a", "A", 1, 0.5)], [Board("b", 1.0)], 0.05, "kerf"),
-        ([Blank("a", "A", 0, 0.5)], [Board("b", 1.0)], 0, "count"),
-        ([Blank("a", "A", 1, -1)], [Board("b", 1.0)], 0, "sizes"),
-        ([Blank("a", "A", 1, 0.5, 0.0)], [Board("b", 1.0)], 0, "sizes"),
-        ([Blank("a", "A", 1, 0.5)], [Board("b", math.inf)], 0, "sizes"),
-        ([Blank("a", "A", 1, 0.5)], [Board("b", 1.0, 401)], 0, "400 boards"),
-        ([Blank("a", "A", 2001, 0.5)], [Board("b", 1.0)], 0, "2000 parts"),
-        ([Blank(str(n), "A", 1, 0.5) for n in range(27)], [Board("b", 1.0)], 0, "26 kinds"),
+        ([PartBlank("a", "A", 1, 0.5)], [Board("b", 1.0)], 0.05, "kerf"),
+        ([PartBlank("a", "A", 0, 0.5)], [Board("b", 1.0)], 0, "count"),
+        ([PartBlank("a", "A", 1, -1)], [Board("b", 1.0)], 0, "sizes"),
+        ([PartBlank("a", "A", 1, 0.5, 0.0)], [Board("b", 1.0)], 0, "sizes"),
+        ([PartBlank("a", "A", 1, 0.5)], [Board("b", math.inf)], 0, "sizes"),
+        ([PartBlank("a", "A", 1, 0.5)], [Board("b", 1.0, 401)], 0, "400 boards"),
+        ([PartBlank("a", "A", 2001, 0.5)], [Board("b", 1.0)], 0, "2000 parts"),
+        ([PartBlank(str(n), "A", 1, 0.5) for n in range(27)], [Board("b", 1.0)], 0, "26 kinds"),
     ],
 )
 def test_odd_lists_are_refused_in_a_sentence(blanks, boards, kerf, words):
@@ -254,14 +256,14 @@ def test_odd_lists_are_refused_in_a_sentence(blanks, boards, kerf, words):
 
 
 def test_the_same_lists_give_the_same_cutting():
-    blanks = [Blank("h", "Half", 9, 0.52, 0.185), Blank("f", "Fretboard", 7, 0.5, 0.07)]
+    blanks = [PartBlank("h", "Half", 9, 0.52, 0.185), PartBlank("f", "Fretboard", 7, 0.5, 0.07)]
     rack = [Board("b", 2.44, 6, 0.2), Board("c", 1.83, 4, 0.15)]
     assert cut_from_rack(blanks, rack, KERF_M) == cut_from_rack(blanks, rack, KERF_M)
 
 
 def test_thin_plates_are_resawn_from_a_thick_board():
     # 48 mm with a 3 mm kerf give seven layers of 3.5 mm: 7 * 3.5 + 6 * 3 = 42.5, and eight take 49.
-    plates = [Blank("plate", "Plate half", 52, 0.330, 0.120, 0.0035)]
+    plates = [PartBlank("plate", "Plate half", 52, 0.330, 0.120, 0.0035)]
     found = cut_from_rack(plates, [Board("2 in", 2.4384, 3, 0.2032, 0.048)], KERF_M)
 
     # 52 plates take eight pieces of seven; seven pieces fill one board: 7 * 330 + 6 * 3 = 2328 mm.
@@ -271,6 +273,6 @@ def test_thin_plates_are_resawn_from_a_thick_board():
 
 
 def test_a_board_of_the_right_thickness_is_taken_before_a_thick_one_is_resawn():
-    plates = [Blank("plate", "Plate half", 4, 0.330, 0.120, 0.0035)]
+    plates = [PartBlank("plate", "Plate half", 4, 0.330, 0.120, 0.0035)]
     rack = [Board("2 in", 2.4, 1, 0.2, 0.048), Board("thin", 2.4, 1, 0.2, 0.004)]
     assert [board.label for board in cut_from_rack(plates, rack, KERF_M).boards] == ["thin"]

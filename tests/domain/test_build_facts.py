@@ -1,20 +1,22 @@
 """Sums over a build against sums made by hand."""
 
-from app.domain.builds.build_facts import Estimate, StepFacts, Supply, facts
+from app.domain.builds.build_facts import BuildStepFacts, Estimate, Supply, facts
 from app.domain.builds.step_network import NetworkStep
 
 
 def test_sums_are_those_made_by_hand():
     steps = [
-        StepFacts(
+        BuildStepFacts(
             NetworkStep("A", "a", 0, 20, (), 24),
             Estimate(10, 20, 30),
             "in-room",
             hold_point=True,
             supplies=(Supply(2, 3.0, 5.0), Supply(0.5, 10.0, 20.0)),
         ),
-        StepFacts(NetworkStep("B", "b", 0, 15, ("A",)), Estimate(12, 15, 25), "at-the-machine"),
-        StepFacts(
+        BuildStepFacts(
+            NetworkStep("B", "b", 0, 15, ("A",)), Estimate(12, 15, 25), "at-the-machine"
+        ),
+        BuildStepFacts(
             NetworkStep("C", "c", 0, 40, ("B",), outside_class=True),
             Estimate(30, 40, 60),
             "adult-only",

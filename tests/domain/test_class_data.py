@@ -16,8 +16,8 @@ from app.domain.classroom.class_data import (
     strip,
     within_limits,
 )
-from app.domain.classroom.drying_air import Label, judge, read_air, ready_at
-from app.domain.document import Answer, Caution, Question, answer_key
+from app.domain.classroom.drying_air import DryingLabel, judge, read_air, ready_at
+from app.domain.document import Answer, Caution, QuestionBlock, answer_key
 from app.domain.papers.catch_up import MissedLesson, MissedWork, Slip, slip_document
 from app.domain.papers.class_plan import StepHazard, merged_caution
 from app.domain.papers.statistics_paper import statistics_document
@@ -148,12 +148,12 @@ def test_limits_stand_in_the_strip_as_a_band():
 
 def test_air_is_judged_by_common_practice_until_a_label_speaks():
     # 18 to 29 °C and up to 65 % RH: common practice, no source.
-    assert judge(21, 45, Label()).coat
-    assert not judge(16, 45, Label()).coat
-    assert not judge(21, 70, Label()).coat
-    assert "common practice, no source" in judge(21, 70, Label()).source
-    assert judge(16, 70, Label(10, 30, 80, product="Oil")).coat
-    assert judge(None, None, Label()).coat is None
+    assert judge(21, 45, DryingLabel()).coat
+    assert not judge(16, 45, DryingLabel()).coat
+    assert not judge(21, 70, DryingLabel()).coat
+    assert "common practice, no source" in judge(21, 70, DryingLabel()).source
+    assert judge(16, 70, DryingLabel(10, 30, 80, product="Oil")).coat
+    assert judge(None, None, DryingLabel()).coat is None
 
 
 def test_degrees_fahrenheit_are_converted_by_definition():
@@ -163,10 +163,10 @@ def test_degrees_fahrenheit_are_converted_by_definition():
 
 def test_poor_air_doubles_the_wait_and_the_label_overrides_it():
     done = dt.datetime(2027, 3, 1, 10, 45, tzinfo=dt.UTC)
-    poor = judge(16, 45, Label())
+    poor = judge(16, 45, DryingLabel())
 
-    assert ready_at(done, 3, poor, Label()) == done + dt.timedelta(hours=6)
-    assert ready_at(done, 3, poor, Label(recoat_hours=1.5)) == done + dt.timedelta(hours=1.5)
+    assert ready_at(done, 3, poor, DryingLabel()) == done + dt.timedelta(hours=6)
+    assert ready_at(done, 3, poor, DryingLabel(recoat_hours=1.5)) == done + dt.timedelta(hours=1.5)
 
 
 def slip(**more):
@@ -210,11 +210,11 @@ def test_the_statistics_sheet_asks_about_the_classs_own_readings_and_keys_them()
     document = statistics_document(DataSet("E9", "Thickness", "mm", points, 45.9, 46.3), "Period 3")
     answers = [block for block in answer_key(document).blocks if isinstance(block, Answer)]
 
-    assert sum(isinstance(block, Question) for block in document.blocks) == len(answers)
+    assert sum(isinstance(block, QuestionBlock) for block in document.blocks) == len(answers)
     assert answers[0].value == pytest.approx(46.0)
     assert answers[-1].value == pytest.approx(80.0)
     assert "46 mm" not in " ".join(
-        block.text for block in document.blocks if isinstance(block, Question)
+        block.text for block in document.blocks if isinstance(block, QuestionBlock)
     )
 
 

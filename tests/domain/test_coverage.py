@@ -17,6 +17,8 @@ from app.domain.standard.coverage import (
     ActivityFact,
     AlignedStandard,
     AssessmentFact,
+    CoverageShare,
+    CoverageState,
     Depth,
     Evidence,
     GapCode,
@@ -26,9 +28,7 @@ from app.domain.standard.coverage import (
     Recurrence,
     Required,
     SectionCoverage,
-    Share,
     StandardCoverage,
-    State,
     cover,
     evidence_of,
     lost,
@@ -94,13 +94,13 @@ def test_the_small_section_yields_the_evidence_counted_by_hand():
 
 def test_depth_is_taught_once_its_meeting_is_and_planned_until_then():
     ratio, waves = _one("R"), _one("W")
-    assert (ratio.introduced, ratio.practised, ratio.assessed) == (State.TAUGHT,) * 3
-    assert (waves.introduced, waves.practised, waves.assessed) == (State.PLANNED,) * 3
+    assert (ratio.introduced, ratio.practised, ratio.assessed) == (CoverageState.TAUGHT,) * 3
+    assert (waves.introduced, waves.practised, waves.assessed) == (CoverageState.PLANNED,) * 3
 
 
 def test_partial_alignments_alone_show_as_partial():
     wood = _one("D")
-    assert wood.introduced is State.TAUGHT
+    assert wood.introduced is CoverageState.TAUGHT
     assert wood.partial
     assert all(wood.depths[d].partial for d in Depth)
     assert not _one("R").partial
@@ -109,7 +109,7 @@ def test_partial_alignments_alone_show_as_partial():
 def test_a_planned_full_lesson_outranks_a_taught_partial_one():
     found = evidence_of(LINKS, MEETINGS, [*LESSONS, LessonFact("wood", 6, "lesson-3")])
     wood = cover([], found, ROSTER).standards["D"]
-    assert wood.introduced is State.PLANNED
+    assert wood.introduced is CoverageState.PLANNED
     assert not wood.depths[Depth.INTRODUCED].partial
     assert wood.depths[Depth.INTRODUCED].first == MEETINGS[5].date
 
@@ -117,13 +117,13 @@ def test_a_planned_full_lesson_outranks_a_taught_partial_one():
 def test_assessed_is_taught_when_a_mark_exists_whatever_the_meeting_says():
     mark = AssessmentFact("waves", 5, "mark-2", done=True, students=frozenset({"S3"}))
     waves = cover([], evidence_of(LINKS, MEETINGS, LESSONS, (), [mark]), ROSTER).standards["W"]
-    assert (waves.introduced, waves.assessed) == (State.PLANNED, State.TAUGHT)
+    assert (waves.introduced, waves.assessed) == (CoverageState.PLANNED, CoverageState.TAUGHT)
 
 
 def test_a_meeting_taught_without_a_mark_leaves_assessment_planned():
     unmarked = AssessmentFact("ratio", 1, "test-2", done=False)
     ratio = cover([], evidence_of(LINKS, MEETINGS, (), (), [unmarked]), ROSTER).standards["R"]
-    assert ratio.assessed is State.PLANNED
+    assert ratio.assessed is CoverageState.PLANNED
 
 
 def test_what_was_placed_on_a_lost_meeting_does_not_count_but_a_mark_does():
@@ -155,8 +155,8 @@ def test_week_cells_carry_letters_in_order():
 
 def test_each_letter_says_whether_it_is_planned_and_partial():
     first, last = _one("D").cells
-    assert [(m.state, m.partial) for m in first.marks] == [(State.TAUGHT, True)] * 3
-    assert [(m.state, m.partial) for m in last.marks] == [(State.PLANNED, True)]
+    assert [(m.state, m.partial) for m in first.marks] == [(CoverageState.TAUGHT, True)] * 3
+    assert [(m.state, m.partial) for m in last.marks] == [(CoverageState.PLANNED, True)]
     assert [e.reference for e in last.evidence] == ["sheet-3"]
 
 
@@ -166,20 +166,20 @@ def test_recurrence_counts_meetings_and_weeks():
 
 
 def test_share_counts_students_with_a_full_artifact_and_partial_ones_apart():
-    assert _one("R").share == Share(full=2, partial_only=0, roster=4)
-    assert _one("D").share == Share(full=0, partial_only=2, roster=4)
-    assert _one("W").share == Share(0, 0, 4)
+    assert _one("R").share == CoverageShare(full=2, partial_only=0, roster=4)
+    assert _one("D").share == CoverageShare(full=0, partial_only=2, roster=4)
+    assert _one("W").share == CoverageShare(0, 0, 4)
 
 
 def test_a_student_who_left_is_not_counted():
-    assert cover([], _evidence(), ["S2", "S9"]).standards["R"].share == Share(1, 0, 2)
-    assert cover([], _evidence(), []).standards["R"].share == Share(0, 0, 0)
+    assert cover([], _evidence(), ["S2", "S9"]).standards["R"].share == CoverageShare(1, 0, 2)
+    assert cover([], _evidence(), []).standards["R"].share == CoverageShare(0, 0, 0)
 
 
 def test_subgroups_under_ten_are_hidden():
     ten = [f"S{n}" for n in range(1, 11)]
     shown = subgroup_shares(_one("R"), {"large": ten, "small": ten[:9], "doubled": ["S1"] * 12})
-    assert shown == {"large": Share(2, 0, 10), "small": None, "doubled": None}
+    assert shown == {"large": CoverageShare(2, 0, 10), "small": None, "doubled": None}
 
 
 # --- gaps ----------------------------------------------------------------------------------------

@@ -8,7 +8,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from scipy import stats
 
-from app.domain.kit.kit_batches import AdultTask, BatchClass, ReadyMade, batch_of
+from app.domain.kit.kit_batches import AdultTask, BatchClass, ReadyMadePart, batch_of
 from app.domain.kit.kits import (
     BillLine,
     ClassSize,
@@ -399,8 +399,8 @@ def test_adult_minutes_are_summed_by_set_up_soonest_first():
 
 def test_what_is_bought_ready_made_is_summed_by_currency():
     # By hand: 11 panels at 28 and 13 at 6 are 308 + 78.
-    panels = ReadyMade("A", "Panel", 11, 28)
-    boards = ReadyMade("B", "Board", 13, 6)
+    panels = ReadyMadePart("A", "Panel", 11, 28)
+    boards = ReadyMadePart("B", "Board", 13, 6)
     found = batch_of(
         [one_class("A", ready_made=(panels,)), one_class("B", ready_made=(boards,))], {}
     )

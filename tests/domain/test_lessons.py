@@ -12,15 +12,15 @@ from hypothesis import strategies as st
 
 from app.domain import lessons as lessons_source
 from app.domain.lessons import (
-    Briefing,
-    Kind,
-    Lesson,
+    BriefingLesson,
+    DueStandard,
+    LessonKind,
+    LessonPart,
     LessonProblem,
-    Part,
+    LessonStatus,
     Placement,
-    RequiredStandard,
+    PlannedLesson,
     Slot,
-    Status,
     Why,
     plan_lessons,
     problems,
@@ -38,9 +38,9 @@ def _slots(*numbers: int, minutes: int = 20) -> tuple[Slot, ...]:
     return tuple(_slot(n, minutes) for n in numbers)
 
 
-def _lesson(key: str, strong: str = "", partial: str = "", **more: object) -> Lesson:
+def _lesson(key: str, strong: str = "", partial: str = "", **more: object) -> PlannedLesson:
     given_values: dict[str, object] = {"minutes": 20, "steps": ("S",), **more}
-    return Lesson(
+    return PlannedLesson(
         treatment=key,
         concept=f"concept {key}",
         strong=frozenset(strong.split()),
@@ -49,11 +49,11 @@ def _lesson(key: str, strong: str = "", partial: str = "", **more: object) -> Le
     )
 
 
-def _required(text: str) -> tuple[RequiredStandard, ...]:
-    return tuple(RequiredStandard(code) for code in text.split())
+def _required(text: str) -> tuple[DueStandard, ...]:
+    return tuple(DueStandard(code) for code in text.split())
 
 
-def _problem(lessons: list[Lesson], required: str, **more: object) -> LessonProblem:
+def _problem(lessons: list[PlannedLesson], required: str, **more: object) -> LessonProblem:
     facts: dict[str, object] = {"slots": _slots(1, 2, 3, 4, 5), "first_use": {"S": 5}, **more}
     return LessonProblem(tuple(lessons), required=_required(required), **facts)  # type: ignore[arg-type]
 
@@ -88,9 +88,9 @@ def test_the_least_time_is_found_where_taking_the_largest_first_is_not_enough():
     problem = _problem(trap, "A B C D E F")
     plan = plan_lessons(problem)
     assert {p.key for p in plan.placements} == {"left", "right"}
-    assert plan.status is Status.OPTIMAL
+    assert plan.status is LessonStatus.OPTIMAL
     greedy = plan_lessons(problem, exact=False)
-    assert greedy.status is Status.GREEDY
+    assert greedy.status is LessonStatus.GREEDY
     assert {p.key for p in greedy.placements} == {"big", "left", "right"}
 
 
@@ -119,7 +119,7 @@ def test_a_partial_lesson_is_taught_where_no_full_one_exists_and_the_standard_st
 def test_with_room_for_one_the_priority_standard_wins():
     facts = {"slots": _slots(5)}
     problem = _problem([_lesson("a", "X"), _lesson("b", "Y")], "X Y", **facts)
-    urgent = replace(problem, required=(*_required("X"), RequiredStandard("Y", priority=True)))
+    urgent = replace(problem, required=(*_required("X"), DueStandard("Y", priority=True)))
     assert set(_taught(urgent)) == {"b"}
     (short,) = plan_lessons(urgent).uncovered
     assert (short.key, short.why) == ("X", Why.NO_ROOM)
@@ -147,13 +147,13 @@ def test_a_lesson_comes_at_most_the_chosen_number_of_meetings_earlier():
 
 def test_a_lesson_moves_earlier_for_its_date():
     problem = _problem([_lesson("a", "X")], "X")
-    due = replace(problem, required=(RequiredStandard("X", by=FIRST + timedelta(days=2)),))
+    due = replace(problem, required=(DueStandard("X", by=FIRST + timedelta(days=2)),))
     assert _taught(due) == {"a": [3]}
 
 
 def test_a_standard_due_before_any_slot_would_do_is_covered_late_and_said_to_be():
     problem = _problem([_lesson("a", "X")], "X", slots=_slots(3, 4, 5))
-    due = replace(problem, required=(RequiredStandard("X", by=FIRST),))
+    due = replace(problem, required=(DueStandard("X", by=FIRST),))
     plan = plan_lessons(due)
     assert {p.key for p in plan.placements} == {"a"}
     (short,) = plan.uncovered
@@ -174,7 +174,7 @@ def test_two_lessons_share_a_slot_that_holds_both():
 def test_a_long_lesson_runs_on_into_the_next_slots_and_ends_before_its_step():
     problem = _problem([_lesson("a", "X", minutes=45)], "X")
     (placed,) = plan_lessons(problem).placements
-    assert placed.parts == (Part(3, 20), Part(4, 20), Part(5, 5))
+    assert placed.parts == (LessonPart(3, 20), LessonPart(4, 20), LessonPart(5, 5))
     assert placed.end == FIRST + timedelta(days=4)
 
 
@@ -201,28 +201,30 @@ def test_the_reason_names_step_meeting_and_standards():
 
 def test_a_briefing_comes_before_its_station_and_before_any_lesson():
     problem = _problem(
-        [_lesson("a", "X")], "X", slots=_slots(3, 9), briefings=(Briefing("drill", 20, 4),)
+        [_lesson("a", "X")], "X", slots=_slots(3, 9), briefings=(BriefingLesson("drill", 20, 4),)
     )
     plan = plan_lessons(problem)
-    assert [(p.key, p.kind) for p in plan.placements] == [("drill", Kind.BRIEFING)]
+    assert [(p.key, p.kind) for p in plan.placements] == [("drill", LessonKind.BRIEFING)]
     assert plan.uncovered[0].why is Why.NO_ROOM
 
 
 def test_a_briefing_without_a_slot_is_said():
-    plan = plan_lessons(_problem([], "", briefings=(Briefing("drill", 20, 0, "Drill press"),)))
+    plan = plan_lessons(
+        _problem([], "", briefings=(BriefingLesson("drill", 20, 0, "Drill press"),))
+    )
     (short,) = plan.unplaced
     assert (short.why, short.priority) == (Why.NO_SLOT, True)
     assert "“Drill press” is not placed before its station is first used" in short.sentence
 
 
 def test_two_briefings_for_one_slot_leave_one_without_room():
-    two = (Briefing("drill", 20, 1), Briefing("saw", 20, 1))
+    two = (BriefingLesson("drill", 20, 1), BriefingLesson("saw", 20, 1))
     plan = plan_lessons(_problem([], "", briefings=two))
     assert [s.why for s in plan.unplaced] == [Why.NO_ROOM]
 
 
 def test_what_is_fixed_keeps_its_slot_and_its_standards_count():
-    taught = Placement("a", Kind.LESSON, "A", (Part(5, 20),), FIRST + timedelta(days=4))
+    taught = Placement("a", LessonKind.LESSON, "A", (LessonPart(5, 20),), FIRST + timedelta(days=4))
     problem = _problem([_lesson("a", "X"), _lesson("b", "Y")], "X Y", fixed=(taught,))
     plan = plan_lessons(problem)
     assert {p.key: p.parts[0].meeting for p in plan.placements} == {"a": 5, "b": 4}
@@ -231,9 +233,9 @@ def test_what_is_fixed_keeps_its_slot_and_its_standards_count():
 
 
 def test_a_lesson_fixed_after_the_date_leaves_its_standard_late():
-    taught = Placement("a", Kind.LESSON, "A", (Part(5, 20),), FIRST + timedelta(days=4))
+    taught = Placement("a", LessonKind.LESSON, "A", (LessonPart(5, 20),), FIRST + timedelta(days=4))
     problem = _problem([_lesson("a", "X")], "X", fixed=(taught,))
-    due = replace(problem, required=(RequiredStandard("X", by=FIRST),))
+    due = replace(problem, required=(DueStandard("X", by=FIRST),))
     assert plan_lessons(due).uncovered[0].why is Why.TOO_LATE
 
 
@@ -257,7 +259,11 @@ def test_a_standard_whose_steps_are_not_in_the_plan_says_so():
         ([], {}, Why.NO_LESSON),
         ([_lesson("w")], {"first_use": {}}, Why.NOT_SHOWN),
         ([_lesson("w")], {"slots": _slots(9)}, Why.NO_SLOT),
-        ([_lesson("w")], {"slots": _slots(5), "briefings": (Briefing("d", 20, 5),)}, Why.NO_ROOM),
+        (
+            [_lesson("w")],
+            {"slots": _slots(5), "briefings": (BriefingLesson("d", 20, 5),)},
+            Why.NO_ROOM,
+        ),
     ],
 )
 def test_a_lesson_asked_for_that_cannot_be_placed_says_why(lessons, more, why):
@@ -315,7 +321,7 @@ def _small_problems(draw: st.DrawFn) -> LessonProblem:
     steps = st.sampled_from([("S",), ("T",), ("S", "T")])
     minutes = st.sampled_from([5, 10, 15, 20])
     lessons = tuple(
-        Lesson(key, key, draw(minutes), draw(codes), draw(codes), draw(steps))
+        PlannedLesson(key, key, draw(minutes), draw(codes), draw(codes), draw(steps))
         for key in "abcd"[: draw(st.integers(0, 4))]
     )
     due = st.none() | st.integers(0, 6).map(lambda n: FIRST + timedelta(days=n))
@@ -323,7 +329,7 @@ def _small_problems(draw: st.DrawFn) -> LessonProblem:
         lessons,
         # Every slot holds every single lesson, so none is split: the exhaustive search has no parts.
         slots=tuple(_slot(n, 20) for n in sorted(draw(st.sets(st.integers(1, 7), max_size=4)))),
-        required=tuple(RequiredStandard(c, draw(due), draw(st.booleans())) for c in "WXYZ"),
+        required=tuple(DueStandard(c, draw(due), draw(st.booleans())) for c in "WXYZ"),
         first_use={"S": draw(st.integers(1, 7)), "T": draw(st.integers(1, 7))},
         meetings_before=draw(st.integers(0, 4)),
     )
@@ -333,7 +339,7 @@ def _small_problems(draw: st.DrawFn) -> LessonProblem:
 @given(_small_problems())
 def test_the_exact_choice_is_as_good_as_exhaustive_search(problem):
     plan = plan_lessons(problem)
-    assert plan.status is Status.OPTIMAL
+    assert plan.status is LessonStatus.OPTIMAL
     assert score(problem, plan.placements) == _by_exhaustion(problem)
 
 
@@ -366,7 +372,7 @@ def test_order_of_input_does_not_matter():
 def test_without_a_proof_the_greedy_choice_is_used_and_said(monkeypatch):
     monkeypatch.setattr(lessons_source, "DETERMINISTIC_LIMIT", 0.0)
     plan = plan_lessons(_problem([_lesson(k, "X") for k in "abcdef"], "X"))
-    assert plan.status in (Status.GREEDY, Status.FEASIBLE)
+    assert plan.status in (LessonStatus.GREEDY, LessonStatus.FEASIBLE)
     assert plan.uncovered == ()
 
 
@@ -382,7 +388,7 @@ def test_importing_lessons_loads_no_solver():
         ({"slots": _slots(1, 1)}, "lesson slot in meeting 1 is given twice"),
         ({"required": _required("X X")}, "required standard X is given twice"),
         ({"lessons": (_lesson("a", minutes=0),)}, "a takes 0 minutes"),
-        ({"briefings": (Briefing("d", -1, 1),)}, "d takes -1 minutes"),
+        ({"briefings": (BriefingLesson("d", -1, 1),)}, "d takes -1 minutes"),
         ({"slots": (_slot(1, -5),)}, "-5 minutes"),
         ({"meetings_before": -1}, "0 or more"),
     ],

@@ -4,18 +4,18 @@ import re
 
 import pytest
 
-from app.domain.document import DEFERRAL, Caution, Items, Paragraph, Question, Table
+from app.domain.document import DEFERRAL, Caution, Items, Paragraph, QuestionBlock, Table
 from app.domain.papers.class_plan import StepHazard
-from app.domain.papers.coverage_statement import Row, coverage_statement
+from app.domain.papers.coverage_statement import StatementRow, coverage_statement
 from app.domain.papers.facts import Check, Head, StepFacts
 from app.domain.papers.hold_point_sheet import hold_point_sheet, readings_of
-from app.domain.papers.letter_home import Course, letter_home
+from app.domain.papers.letter_home import CourseFacts, letter_home
 from app.domain.papers.phase_card import phase_card
-from app.domain.papers.progress_note import Standing, progress_note
-from app.domain.papers.safety_test import Station, safety_test
+from app.domain.papers.progress_note import NoteStanding, progress_note
+from app.domain.papers.safety_test import TestedStation, safety_test
 from app.domain.papers.showcase_card import showcase_card
 from app.domain.papers.sign_off_log import SignedOff, sign_off_log
-from app.domain.worksheets import InstrumentQuantity
+from app.domain.worksheets import QuantityFacts
 
 HEAD = Head("Period 3", "Box guitar", "", "T01")
 SAW = StepHazard(
@@ -40,7 +40,7 @@ STEPS = (
     StepFacts("S2", "Glue", "Bench", 20, drying="glue, about 24 h"),
 )
 OTHERS = ("Iron back in its stand", "Wipe up filings", "Vent the room", "Read the label first")
-STATION = Station("P-SAW", "Sawing", (SAW,), OTHERS)
+STATION = TestedStation("P-SAW", "Sawing", (SAW,), OTHERS)
 STUDENTS = [SignedOff("S1-01", ("L T C 14 Jan",)), SignedOff("S1-02", ("",))]
 
 
@@ -50,8 +50,12 @@ def papers():
     yield safety_test(HEAD, STATION, "A")
     yield safety_test(HEAD, STATION, "B", read_aloud=True)
     yield sign_off_log(HEAD, [("P-SAW", "Sawing")], STUDENTS, [SAW])
-    yield letter_home(HEAD, Course("A box with strings", "A. Rowan", None, None, 0, (), (SAW,)))
-    yield progress_note(HEAD, Standing("T01", 1, 2, "Frets", ("S1 Saw the slots",), hazards=(SAW,)))
+    yield letter_home(
+        HEAD, CourseFacts("A box with strings", "A. Rowan", None, None, 0, (), (SAW,))
+    )
+    yield progress_note(
+        HEAD, NoteStanding("T01", 1, 2, "Frets", ("S1 Saw the slots",), hazards=(SAW,))
+    )
 
 
 def test_every_paper_that_shows_a_hazardous_step_carries_a_caution_with_the_deferral_line():
@@ -94,7 +98,7 @@ def test_each_right_answer_of_a_safety_test_stands_in_the_facts_and_no_wrong_one
     }
     for form in ("A", "B"):
         test = safety_test(HEAD, STATION, form)
-        questions = [block for block in test.blocks if isinstance(block, Question)]
+        questions = [block for block in test.blocks if isinstance(block, QuestionBlock)]
         assert len(questions) == len(test.answers) >= 7
         for question, answer in zip(questions, test.answers, strict=True):
             right = question.choices["ABCDEFGH".index(answer.letter)]
@@ -118,7 +122,7 @@ def test_a_safety_test_does_not_print_its_answers_in_its_caution():
 
 def test_a_station_without_cautions_has_no_test():
     with pytest.raises(ValueError, match="nothing to ask"):
-        safety_test(HEAD, Station("P-X", "Nothing", ()), "A")
+        safety_test(HEAD, TestedStation("P-X", "Nothing", ()), "A")
 
 
 def test_the_log_leaves_a_cell_open_where_nothing_is_on_record():
@@ -128,7 +132,7 @@ def test_the_log_leaves_a_cell_open_where_nothing_is_on_record():
 
 
 def test_the_progress_note_never_says_why_somebody_was_away():
-    note = progress_note(HEAD, Standing("T01", 1, 2, "Frets"))
+    note = progress_note(HEAD, NoteStanding("T01", 1, 2, "Frets"))
     text = " ".join(b.text for b in note.blocks if isinstance(b, Paragraph))
     assert "1 of 2 steps" in text
     assert not re.search(r"absent|ill\b|away", text)
@@ -136,8 +140,8 @@ def test_the_progress_note_never_says_why_somebody_was_away():
 
 def test_the_coverage_statement_shows_part_and_planned_in_letters_not_in_colour():
     rows = [
-        Row("A.1", "Functions", "taught", "(planned)", "", 3, "20 of 22"),
-        Row("A.2", "Geometry", practised="(planned)", required=False),
+        StatementRow("A.1", "Functions", "taught", "(planned)", "", 3, "20 of 22"),
+        StatementRow("A.2", "Geometry", practised="(planned)", required=False),
     ]
     statement = coverage_statement(HEAD, rows, ["A.1 is never assessed."], ["Owned by X.", ""])
     (table,) = [block for block in statement.blocks if isinstance(block, Table)]
@@ -151,8 +155,8 @@ def test_the_showcase_card_shows_measured_numbers_first():
     card = showcase_card(
         HEAD,
         [
-            InstrumentQuantity("a", "Nut width", "43 mm"),
-            InstrumentQuantity("b", "Scale length", "648 mm", "647.5 mm"),
+            QuantityFacts("a", "Nut width", "43 mm"),
+            QuantityFacts("b", "Scale length", "648 mm", "647.5 mm"),
         ],
         ["I can lay out my own neck."],
     )

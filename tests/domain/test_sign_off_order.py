@@ -4,7 +4,7 @@ import datetime as dt
 
 import pytest
 
-from app.domain.classroom.sign_off_order import Entries
+from app.domain.classroom.sign_off_order import SignOffEntries
 
 YEAR = dt.timedelta(days=365)
 
@@ -16,7 +16,7 @@ def day(month, number, year=2027):
 
 def entries(*rows):
     """Entries of a log."""
-    held = Entries()
+    held = SignOffEntries()
     for part, date in rows:
         held.add(part, date)
     return held

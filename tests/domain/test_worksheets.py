@@ -19,7 +19,7 @@ from app.domain.document import (
     Figure,
     Formula,
     Goal,
-    Question,
+    QuestionBlock,
     Table,
     Title,
     WorkedExample,
@@ -29,14 +29,14 @@ from app.domain.drawing import Sheet, measuring_bar
 from app.domain.papers.class_plan import StepHazard
 from app.domain.worksheets import (
     Computed,
-    Exposure,
+    ExposureFacts,
     Holder,
-    InstrumentQuantity,
     Item,
-    Parameter,
     Pattern,
-    Room,
-    Treatment,
+    QuantityFacts,
+    QuestionParameter,
+    RoomFacts,
+    TreatmentFacts,
     WorksheetError,
     WorksheetRequest,
     WrongOption,
@@ -50,7 +50,7 @@ from app.domain.worksheets.questions import Asking, ask, exposure_question
 from app.domain.worksheets.selection import choose
 from app.domain.worksheets.sheet import worked_example
 
-SCALE = InstrumentQuantity("scale_length", "Scale length", "648 mm")
+SCALE = QuantityFacts("scale_length", "Scale length", "648 mm")
 FRET = Computed(
     "fret-positions",
     {"scale_length": "{scale}", "fret": "{fret}"},
@@ -65,7 +65,7 @@ def fret_pattern(fret: str = "12", **changes: object) -> Pattern:
     pattern = Pattern(
         "where-is-the-fret",
         "Your scale length is {scale}. How far from the nut is fret {fret}?",
-        {"scale": Parameter("scale_length"), "fret": Parameter(choose=(fret,))},
+        {"scale": QuestionParameter("scale_length"), "fret": QuestionParameter(choose=(fret,))},
         FRET,
     )
     return replace(pattern, **changes)  # type: ignore[arg-type]
@@ -75,8 +75,8 @@ def written(key: str, depth: int = 2) -> Pattern:
     return Pattern(key, f"Say why ({key}).", written="Because.", depth_of_knowledge=depth)
 
 
-def treatment(concept: str, *patterns: Pattern, calculator: str | None = None) -> Treatment:
-    return Treatment(
+def treatment(concept: str, *patterns: Pattern, calculator: str | None = None) -> TreatmentFacts:
+    return TreatmentFacts(
         concept,
         f"Title of {concept}",
         f"I can do {concept}.",
@@ -87,12 +87,12 @@ def treatment(concept: str, *patterns: Pattern, calculator: str | None = None) -
     )
 
 
-def request(*treatments: Treatment, **changes: object) -> WorksheetRequest:
+def request(*treatments: TreatmentFacts, **changes: object) -> WorksheetRequest:
     plain = WorksheetRequest("Frets", "A17", treatments, quantities=(SCALE,))
     return replace(plain, **changes)  # type: ignore[arg-type]
 
 
-def one_answer(pattern: Pattern, *quantities: InstrumentQuantity) -> Answer:
+def one_answer(pattern: Pattern, *quantities: QuantityFacts) -> Answer:
     asking = Asking({q.key: q for q in quantities}, "A17", "", "standard")
     return ask(pattern, treatment("concept", pattern), 1, asking).answer
 
@@ -107,7 +107,7 @@ def one_answer(pattern: Pattern, *quantities: InstrumentQuantity) -> Answer:
 def test_a_sheet_for_each_scale_and_fret_carries_the_distance_worked_out_here(
     scale_mm: int, fret: int
 ) -> None:
-    own = InstrumentQuantity("scale_length", "Scale length", f"{scale_mm} mm")
+    own = QuantityFacts("scale_length", "Scale length", f"{scale_mm} mm")
     document = generate(request(treatment("frets", fret_pattern(str(fret))), quantities=(own,)))
     (answer,) = document.answers
     expected = scale_mm - scale_mm / 2 ** (fret / 12)
@@ -136,9 +136,9 @@ def test_string_tension_on_paper_is_the_textbook_formula(
         "tension",
         "A steel string {d} thick is tuned to {f} on your neck. How hard does it pull?",
         {
-            "d": Parameter(choose=(diameter_mm,), unit="mm"),
-            "f": Parameter(choose=(frequency_hz,), unit="Hz"),
-            "scale": Parameter("scale_length"),
+            "d": QuestionParameter(choose=(diameter_mm,), unit="mm"),
+            "f": QuestionParameter(choose=(frequency_hz,), unit="Hz"),
+            "scale": QuestionParameter("scale_length"),
         },
         Computed(
             "string-tension",
@@ -166,7 +166,7 @@ def test_a_harmonic_is_a_whole_multiple_of_110_hz(harmonic: int, expected_hz: fl
     pattern = Pattern(
         "harmonic",
         "Which frequency has harmonic {n} of a 110 Hz string?",
-        {"n": Parameter(choose=(harmonic,))},
+        {"n": QuestionParameter(choose=(harmonic,))},
         Computed(
             "harmonics", {"frequency": "110 Hz", "harmonic": "{n}"}, "harmonic_frequency", "Hz"
         ),
@@ -189,8 +189,11 @@ def test_the_same_request_gives_the_same_document() -> None:
     assert generate(request(*treatments)) == generate(request(*treatments))
 
 
-def _drawn() -> Treatment:
-    parameters = {"scale": Parameter("scale_length"), "fret": Parameter(low=1, high=22, step=1)}
+def _drawn() -> TreatmentFacts:
+    parameters = {
+        "scale": QuestionParameter("scale_length"),
+        "fret": QuestionParameter(low=1, high=22, step=1),
+    }
     return treatment("frets", fret_pattern(parameters=parameters))
 
 
@@ -253,8 +256,8 @@ def test_drawn_values_the_calculator_refuses_are_drawn_again() -> None:
     # The calculator takes frets up to 144: most of these lie outside.
     pattern = fret_pattern(
         parameters={
-            "scale": Parameter("scale_length"),
-            "fret": Parameter(choose=("12", "500", "900")),
+            "scale": QuestionParameter("scale_length"),
+            "fret": QuestionParameter(choose=("12", "500", "900")),
         }
     )
     for seed in range(20):
@@ -265,7 +268,7 @@ def test_drawn_values_the_calculator_refuses_are_drawn_again() -> None:
 @pytest.mark.parametrize(
     ("pattern", "reason"),
     [
-        (fret_pattern(parameters={"scale": Parameter("bridge_height")}), "bridge_height"),
+        (fret_pattern(parameters={"scale": QuestionParameter("bridge_height")}), "bridge_height"),
         (fret_pattern(prompt="How far is {nothing}?"), "{nothing}"),
         (fret_pattern(computed=replace(FRET, calculator="no-such")), "no-such"),
         (fret_pattern(computed=replace(FRET, result="colour")), "colour"),
@@ -286,11 +289,11 @@ def test_no_treatment_at_the_band_names_the_nearest_band() -> None:
 
 
 def test_a_concept_without_patterns_is_asked_by_what_the_bench_shows() -> None:
-    exposure = Exposure(
+    exposure = ExposureFacts(
         "E06", "Compute the fret table", "frets", "Each gap shrinks.", "fret 1 and 2"
     )
     document = generate(request(treatment("frets"), exposures=(exposure,)))
-    (question,) = [b for b in document.blocks if isinstance(b, Question)]
+    (question,) = [b for b in document.blocks if isinstance(b, QuestionBlock)]
     assert question.text.startswith("Compute the fret table: Each gap shrinks.")
     assert "fret 1 and 2" in question.text
     asking = Asking({}, "A17", "", "pictured")
@@ -348,7 +351,7 @@ def test_wrong_options_are_computed_lettered_and_never_the_right_answer() -> Non
         )
     )
     document = generate(request(treatment("frets", pattern)))
-    (question,) = [b for b in document.blocks if isinstance(b, Question)]
+    (question,) = [b for b in document.blocks if isinstance(b, QuestionBlock)]
     (answer,) = document.answers
     assert len(question.choices) == 3
     assert question.choices["ABC".index(answer.letter)] == answer.text == "324\u2009mm"
@@ -359,7 +362,7 @@ def test_wrong_options_are_computed_lettered_and_never_the_right_answer() -> Non
 
 def test_measure_then_compare_asks_for_raw_readings_and_fixes_no_number() -> None:
     document = generate(request(treatment("frets", fret_pattern(measure_then_compare=True))))
-    (question,) = [b for b in document.blocks if isinstance(b, Question)]
+    (question,) = [b for b in document.blocks if isinstance(b, QuestionBlock)]
     assert question.readings is not None
     assert question.readings.rows == (("Scale length", "648 mm", None),)
     (answer,) = document.answers
@@ -405,7 +408,7 @@ def test_a_sheet_has_its_blocks_in_teaching_order() -> None:
         )
     )
     kinds = list(dict.fromkeys(type(block) for block in document.blocks))
-    order = [Title, Goal, Caution, WorkedExample, Figure, Question, ExitQuestion]
+    order = [Title, Goal, Caution, WorkedExample, Figure, QuestionBlock, ExitQuestion]
     assert [kind for kind in kinds if kind in order] == order
     head = document.blocks[0]
     assert isinstance(head, Title)
@@ -431,9 +434,9 @@ def test_the_pictured_version_starts_the_sentences_and_shows_the_steps() -> None
     pool = (treatment("frets", fret_pattern()), treatment("why", written("a")))
     plain = generate(request(*pool))
     pictured = generate(request(*pool, version="pictured"))
-    questions = [b for b in pictured.blocks if isinstance(b, Question)]
+    questions = [b for b in pictured.blocks if isinstance(b, QuestionBlock)]
     assert all(question.starter for question in questions)
-    assert not any(b.starter for b in plain.blocks if isinstance(b, Question))
+    assert not any(b.starter for b in plain.blocks if isinstance(b, QuestionBlock))
     assert any(isinstance(b, Figure) and "tick" in b.alternative for b in pictured.blocks)
     assert pictured.answers == plain.answers
 
@@ -514,7 +517,7 @@ def test_formulas_are_read_aloud(typst: str, words: str) -> None:
 def long_request(**changes: object) -> WorksheetRequest:
     """Two concepts with much to say and to answer: far more than two pages."""
     treatments = tuple(
-        Treatment(
+        TreatmentFacts(
             key,
             key.title(),
             f"I can explain {key}.",
@@ -531,12 +534,12 @@ def long_request(**changes: object) -> WorksheetRequest:
 
 
 def _open_lines(document: Document) -> int:
-    return sum(block.space_lines for block in document.blocks if isinstance(block, Question))
+    return sum(block.space_lines for block in document.blocks if isinstance(block, QuestionBlock))
 
 
 def test_a_sheet_of_25_minutes_keeps_to_two_pages_as_far_as_can_be_told() -> None:
     sheet = generate(long_request())
-    full = generate(replace(long_request(), room=Room()))
+    full = generate(replace(long_request(), room=RoomFacts()))
 
     assert page_count(full.blocks) > 2
     assert page_count(sheet.blocks) == 2

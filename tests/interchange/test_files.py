@@ -11,7 +11,7 @@ import sqlalchemy as sa
 from app import models
 from app.domain.builds.build_changes import SIMPLE, WORDED, YES_OR_NO
 from app.interchange.files import BadFile, check, find_cycle, parse, read_file
-from app.interchange.library import SCHEMA_VERSION, Build, Step
+from app.interchange.library import SCHEMA_VERSION, BuildEntry, StepEntry
 from app.interchange.loading import build_file, concept_file, load
 from app.models.library import Base
 
@@ -158,7 +158,7 @@ def test_the_comparison_of_versions_knows_every_field_of_a_step():
     named = {name for names in (SIMPLE, YES_OR_NO, WORDED) for name, *_ in names}
     apart = {"key", "title", "minutes", "supervision", "hazard_class", "after", "drying"}
     apart |= {"materials", "exposures"}
-    assert named | apart == set(Step.model_fields)
+    assert named | apart == set(StepEntry.model_fields)
 
 
 # --- into the database -------------------------------------------------------------------------
@@ -184,7 +184,7 @@ def test_loading_twice_changes_nothing(session):
 
 def test_what_is_loaded_comes_out_as_it_was_written(session):
     for path in (SEED / "builds").glob("[!w]*.toml"):
-        written = Build.model_validate(tomllib.loads(path.read_text(encoding="utf-8")))
+        written = BuildEntry.model_validate(tomllib.loads(path.read_text(encoding="utf-8")))
         row = session.scalars(sa.select(models.Build).where(models.Build.key == written.key)).one()
         assert build_file(row) == written
     for path in (SEED / "concepts").glob("*.toml"):

@@ -12,7 +12,7 @@ from hypothesis import strategies as st
 
 from app.cli.kits import show_cut_list
 from app.domain.kit.board_cutting import cut_from_rack
-from app.domain.kit.kit_papers import Grid
+from app.domain.kit.kit_papers import KitGrid
 from app.interchange.files import BadFile
 from app.interchange.kit_files import (
     cutting_data,
@@ -141,7 +141,7 @@ DANGEROUS = ("=1+1", "+1", "-1", "@SUM(A1)", "\t=1", "\r=1", "\n=1", "\N{FULLWID
 @pytest.mark.parametrize("text", DANGEROUS)
 def test_a_text_like_a_formula_becomes_text(text):
     assert neutral(text).startswith("'")
-    grid = Grid("T", ("a",), ((text,),))
+    grid = KitGrid("T", ("a",), ((text,),))
     (_, row) = list(csv.reader(io.StringIO(grids_csv([grid]))))
     assert row[0].startswith("'")
     sheet = openpyxl.load_workbook(io.BytesIO(xlsx_bytes([grid]))).worksheets[0]
@@ -151,20 +151,20 @@ def test_a_text_like_a_formula_becomes_text(text):
 
 @given(st.text(max_size=30))
 def test_any_text_survives_a_spreadsheet(text):
-    grid = Grid(text, ("a", "b"), ((text, 1.5), (None, 2)))
+    grid = KitGrid(text, ("a", "b"), ((text, 1.5), (None, 2)))
     sheet = openpyxl.load_workbook(io.BytesIO(xlsx_bytes([grid]))).worksheets[0]
     assert sheet["B2"].value == 1.5
     assert sheet["A2"].data_type != "f"
 
 
 def test_numbers_stay_numbers_and_negative_ones_are_no_formula():
-    grid = Grid("T", ("a",), ((-2.5,),))
+    grid = KitGrid("T", ("a",), ((-2.5,),))
     sheet = openpyxl.load_workbook(io.BytesIO(xlsx_bytes([grid]))).worksheets[0]
     assert sheet["A2"].value == -2.5
 
 
 def test_two_sheets_of_one_title_get_two_names():
-    grids = [Grid("Packing: A/B", ("a",), ()), Grid("Packing: A/B", ("a",), ())]
+    grids = [KitGrid("Packing: A/B", ("a",), ()), KitGrid("Packing: A/B", ("a",), ())]
     names = openpyxl.load_workbook(io.BytesIO(xlsx_bytes(grids))).sheetnames
     assert len(set(names)) == 2
 

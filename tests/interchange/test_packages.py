@@ -160,9 +160,9 @@ def test_the_other_school_does_not_see_what_this_one_took_in(session, elsewhere)
 
 
 def a_question(**changes):
-    from app.interchange.library import Question
+    from app.interchange.library import QuestionEntry
 
-    return Question.model_validate(
+    return QuestionEntry.model_validate(
         {
             "key": "q",
             "prompt": "How far from the nut is fret {fret}?",

@@ -12,8 +12,8 @@ import zipfile
 import pytest
 
 from app.domain.classroom.roster import (
-    Entry,
     Known,
+    RosterEntry,
     compare,
     next_codes,
     next_team_codes,
@@ -377,7 +377,10 @@ def test_an_older_encoding_is_read_and_said():
 
 
 def test_a_list_written_out_reads_back_the_same():
-    entries = (Entry(code="S1-01", grade="6", team="T01"), Entry(source_id="u2", grade="K"))
+    entries = (
+        RosterEntry(code="S1-01", grade="6", team="T01"),
+        RosterEntry(source_id="u2", grade="K"),
+    )
     found = read_text(plain_csv(entries))
 
     assert [(e.code, e.source_id, e.grade, e.team) for e in found.entries] == [
@@ -400,7 +403,7 @@ def test_grades_are_read_as_schools_write_them(written, grade):
 
 def test_a_student_twice_or_in_two_teams_is_said_and_taken_once():
     found = compare(
-        [Entry("S1-01", team="T01"), Entry("S1-01", team="T02"), Entry("s1-02"), Entry("S1-02")],
+        [RosterEntry("S1-01", team="T01"), RosterEntry("S1-01", team="T02"), RosterEntry("s1-02"), RosterEntry("S1-02")],
         [], prefix="P3",
     )  # fmt: skip
 
@@ -415,7 +418,7 @@ def test_the_next_list_finds_students_by_their_source_id_and_says_who_has_gone()
         Known("S1-02", "u2", "9", "T02", None),
         Known("S1-03", None, "9", None, None),
     ]
-    entries = [Entry(source_id="u1", grade="10"), Entry(source_id="u9", grade="9")]
+    entries = [RosterEntry(source_id="u1", grade="10"), RosterEntry(source_id="u9", grade="9")]
     found = compare(entries, known, prefix="P3", whole=True)
 
     assert [item.code for item in found.changed] == ["S1-01"]
@@ -431,10 +434,10 @@ def test_who_is_taken_off_the_class_has_gone_and_strangers_are_not_added():
         Known("S1-04", "u4", "9", "T04", None),
     ]
     entries = [
-        Entry(source_id="u1", gone=True),
-        Entry(source_id="u2", gone=True, left=dt.date(2027, 2, 12)),
-        Entry(source_id="u3", gone=True),
-        Entry(source_id="u9", gone=True),
+        RosterEntry(source_id="u1", gone=True),
+        RosterEntry(source_id="u2", gone=True, left=dt.date(2027, 2, 12)),
+        RosterEntry(source_id="u3", gone=True),
+        RosterEntry(source_id="u9", gone=True),
     ]
     found = compare(entries, known, prefix="P3")
 
@@ -453,9 +456,9 @@ def test_names_entry_dates_and_source_ids_of_students_on_record_count_as_changes
         Known("S1-03", "u3", "9", "T01", None, day, "Bo Marsh"),
     ]
     entries = [
-        Entry("S1-01", "u1", name="Cy Reed", entered=day),
-        Entry("S1-02", name="Ada  Fen", entered=day),
-        Entry("S1-03", name="Bo Fen"),
+        RosterEntry("S1-01", "u1", name="Cy Reed", entered=day),
+        RosterEntry("S1-02", name="Ada  Fen", entered=day),
+        RosterEntry("S1-03", name="Bo Fen"),
     ]
     found = compare(entries, known, prefix="P3")
 
@@ -472,7 +475,7 @@ def test_names_entry_dates_and_source_ids_of_students_on_record_count_as_changes
 def test_who_would_leave_before_entering_is_said_and_left_out():
     day, before = dt.date(2027, 1, 5), dt.date(2026, 10, 1)
     known = [Known("S1-01", None, "9", "T01", None, day)]
-    entries = [Entry("S1-01", left=before), Entry("S1-02", entered=day, left=before)]
+    entries = [RosterEntry("S1-01", left=before), RosterEntry("S1-02", entered=day, left=before)]
     found = compare(entries, known, prefix="P3")
 
     assert (found.added, found.changed) == ((), ())
@@ -482,7 +485,11 @@ def test_who_would_leave_before_entering_is_said_and_left_out():
 
 def test_teams_match_in_either_case_and_new_ones_are_named_once():
     known = [Known("S1-01", None, "9", "T01", None), Known("S1-02", None, "9", "T02", None)]
-    entries = [Entry("S1-01", team="t01"), Entry("S1-02", team="t12"), Entry("S1-03", team="T12")]
+    entries = [
+        RosterEntry("S1-01", team="t01"),
+        RosterEntry("S1-02", team="t12"),
+        RosterEntry("S1-03", team="T12"),
+    ]
     found = compare(entries, known, prefix="P3", teams=["T01", "T02"])
 
     assert found.same == 1
@@ -503,7 +510,7 @@ def test_new_codes_follow_the_pattern_in_use():
 
 @pytest.mark.parametrize("code", ["=1+1", "S1 01", "é", "x" * 40, "-1"])
 def test_what_is_no_code_is_refused_in_words(code):
-    found = compare([Entry(code)], [], prefix="P3")
+    found = compare([RosterEntry(code)], [], prefix="P3")
 
     assert not found.added
     assert found.problems
@@ -511,7 +518,7 @@ def test_what_is_no_code_is_refused_in_words(code):
 
 def test_one_code_for_two_students_is_said_and_given_to_the_first():
     found = compare(
-        [Entry("Z-01", "u1"), Entry("z-01", "u2"), Entry("Z-01")], [], prefix="P3"
+        [RosterEntry("Z-01", "u1"), RosterEntry("z-01", "u2"), RosterEntry("Z-01")], [], prefix="P3"
     )  # fmt: skip
 
     assert [(entry.code, entry.source_id) for entry in found.added] == [("Z-01", "u1")]
@@ -522,7 +529,9 @@ def test_one_code_for_two_students_is_said_and_given_to_the_first():
 def test_a_student_named_by_code_and_by_source_id_is_taken_once():
     known = [Known("S1-01", "u1", "9", "T01", None)]
     found = compare(
-        [Entry(source_id="u1", grade="10"), Entry("S1-01", grade="11")], known, prefix="P3"
+        [RosterEntry(source_id="u1", grade="10"), RosterEntry("S1-01", grade="11")],
+        known,
+        prefix="P3",
     )
 
     assert [item.entry.grade for item in found.changed] == ["10"]

@@ -13,7 +13,7 @@ import pytest
 
 from app.domain.calculators.fret_positions import steps_of
 from app.interchange.files import read_file
-from app.interchange.library import Build, Framework, Step, Workshop
+from app.interchange.library import BuildEntry, FrameworkEntry, StepEntry, Workshop
 
 ROOT = Path(__file__).resolve().parents[2]
 SEED = ROOT / "seed_data"
@@ -47,20 +47,20 @@ def workshop() -> Workshop:
 
 
 @cache
-def build(key: str) -> Build:
+def build(key: str) -> BuildEntry:
     content = read_file(SEED / "builds" / f"{key}.toml")
-    assert isinstance(content, Build)
+    assert isinstance(content, BuildEntry)
     return content
 
 
 @cache
-def framework(name: str) -> Framework:
+def framework(name: str) -> FrameworkEntry:
     content = read_file(SEED / "frameworks" / f"{name}.toml")
-    assert isinstance(content, Framework)
+    assert isinstance(content, FrameworkEntry)
     return content
 
 
-def steps(key: str) -> dict[str, Step]:
+def steps(key: str) -> dict[str, StepEntry]:
     return {step.key: step for step in build(key).steps}
 
 
@@ -82,7 +82,7 @@ def sums(key: str) -> tuple[float, float, float]:
     )
 
 
-def every_step() -> list[tuple[str, Step]]:
+def every_step() -> list[tuple[str, StepEntry]]:
     return [(key, step) for key in BUILD_KEYS for step in build(key).steps]
 
 

@@ -14,16 +14,16 @@ import pytest
 
 from app.domain.calculators import CATALOGUE, calculate
 from app.domain.calculators.calculator import Given, InvalidInput
-from app.domain.worksheets import Computed, InstrumentQuantity, Parameter
+from app.domain.worksheets import Computed, QuantityFacts, QuestionParameter
 from app.domain.worksheets.values import Drawn, NotComputable, compute, draw, filled
 from app.interchange.library import (
-    Alignment,
-    Build,
+    AlignmentEntry,
+    BuildEntry,
     ComputedAnswer,
-    Concept,
-    Framework,
-    Question,
-    Treatment,
+    ConceptEntry,
+    FrameworkEntry,
+    QuestionEntry,
+    TreatmentEntry,
 )
 
 SEED = Path(__file__).parents[2] / "seed_data"
@@ -36,38 +36,38 @@ def _read(path: Path) -> object:
     return tomllib.loads(path.read_text(encoding="utf-8"))
 
 
-CONCEPTS = {path.stem: Concept.model_validate(_read(path)) for path in FILES}
+CONCEPTS = {path.stem: ConceptEntry.model_validate(_read(path)) for path in FILES}
 FRAMEWORKS = {
     framework.key: framework
     for path in sorted((SEED / "frameworks").glob("*.toml"))
-    for framework in [Framework.model_validate(_read(path))]
+    for framework in [FrameworkEntry.model_validate(_read(path))]
 }
 BUILDS = {
-    path.stem: Build.model_validate(_read(path))
+    path.stem: BuildEntry.model_validate(_read(path))
     for path in sorted((SEED / "builds").glob("*.toml"))
     if path.stem != "workshop"
 }
 
 
-def _treatments() -> Iterator[tuple[str, Treatment]]:
+def _treatments() -> Iterator[tuple[str, TreatmentEntry]]:
     for key, concept in CONCEPTS.items():
         for treatment in concept.treatments:
             yield key, treatment
 
 
-def _questions() -> Iterator[tuple[str, Treatment, Question]]:
+def _questions() -> Iterator[tuple[str, TreatmentEntry, QuestionEntry]]:
     for key, treatment in _treatments():
         for question in treatment.questions:
             yield key, treatment, question
 
 
-def _alignments() -> Iterator[tuple[str, Treatment, Alignment]]:
+def _alignments() -> Iterator[tuple[str, TreatmentEntry, AlignmentEntry]]:
     for key, treatment in _treatments():
         for alignment in treatment.alignments:
             yield key, treatment, alignment
 
 
-def _treatment(concept: str, band: str) -> Treatment:
+def _treatment(concept: str, band: str) -> TreatmentEntry:
     return next(t for t in CONCEPTS[concept].treatments if t.band == band)
 
 
@@ -274,7 +274,7 @@ class Dishonest:
     why_not: str
     concepts: tuple[str, ...] = ()
 
-    def matches(self, concept: str, band: str, alignment: Alignment) -> bool:
+    def matches(self, concept: str, band: str, alignment: AlignmentEntry) -> bool:
         return (
             (not self.concepts or concept in self.concepts)
             and band in self.bands
@@ -400,7 +400,7 @@ def test_each_dishonest_match_would_be_found(
     rule: Dishonest, planted: tuple[str, str, str, str]
 ) -> None:
     concept, band, framework, code = planted
-    alignment = Alignment(framework=framework, code=code, strength="partial", reason="planted")
+    alignment = AlignmentEntry(framework=framework, code=code, strength="partial", reason="planted")
     assert rule.matches(concept, band, alignment)
 
 
@@ -1496,34 +1496,34 @@ def _computed(answer: ComputedAnswer) -> Computed:
     )
 
 
-def _parameters(question: Question) -> dict[str, Parameter]:
+def _parameters(question: QuestionEntry) -> dict[str, QuestionParameter]:
     return {
-        name: Parameter(p.quantity, tuple(p.choose), p.low, p.high, p.step, p.unit)
+        name: QuestionParameter(p.quantity, tuple(p.choose), p.low, p.high, p.step, p.unit)
         for name, p in question.parameters.items()
     }
 
 
-def _instruments(question: Question) -> list[dict[str, InstrumentQuantity]]:
+def _instruments(question: QuestionEntry) -> list[dict[str, QuantityFacts]]:
     """The quantities of each build the question can be asked of."""
     return [
-        {q.key: InstrumentQuantity(q.key, q.title, q.nominal) for q in build.quantities}
+        {q.key: QuantityFacts(q.key, q.title, q.nominal) for q in build.quantities}
         for build in BUILDS.values()
         if not question.steps or set(question.steps) & {step.key for step in build.steps}
     ]
 
 
-def _corner(parameter: Parameter, *, high: bool) -> Parameter:
+def _corner(parameter: QuestionParameter, *, high: bool) -> QuestionParameter:
     """The parameter held at the low or high end of its range or choices."""
     if parameter.choose:
-        return Parameter(choose=(parameter.choose[-1 if high else 0],), unit=parameter.unit)
+        return QuestionParameter(choose=(parameter.choose[-1 if high else 0],), unit=parameter.unit)
     if parameter.low is None or parameter.high is None:
         return parameter
     end = parameter.high if high else parameter.low
-    return Parameter(low=end, high=end, step=parameter.step, unit=parameter.unit)
+    return QuestionParameter(low=end, high=end, step=parameter.step, unit=parameter.unit)
 
 
 def _value_sets(
-    question: Question, own: Mapping[str, InstrumentQuantity], draws: int
+    question: QuestionEntry, own: Mapping[str, QuantityFacts], draws: int
 ) -> dict[tuple[str, ...], dict[str, Drawn]]:
     """Different values of seeded draws and of every corner of the ranges."""
     parameters = _parameters(question)
@@ -1545,7 +1545,7 @@ QUESTIONS = [
 
 
 @pytest.mark.parametrize("question", QUESTIONS)
-def test_every_draw_of_a_question_is_answered_by_its_calculator(question: Question) -> None:
+def test_every_draw_of_a_question_is_answered_by_its_calculator(question: QuestionEntry) -> None:
     instruments = _instruments(question)
     assert instruments
     for index, own in enumerate(instruments):
@@ -1559,7 +1559,7 @@ def test_every_draw_of_a_question_is_answered_by_its_calculator(question: Questi
 
 
 @pytest.mark.parametrize("question", QUESTIONS)
-def test_every_parameter_is_used(question: Question) -> None:
+def test_every_parameter_is_used(question: QuestionEntry) -> None:
     given = question.computed.given.values() if question.computed else ()
     used = " ".join((question.prompt, question.written, *given))
     for name in question.parameters:
@@ -1567,7 +1567,7 @@ def test_every_parameter_is_used(question: Question) -> None:
 
 
 @pytest.mark.parametrize("question", QUESTIONS)
-def test_every_wrong_answer_is_wrong_and_can_be_computed(question: Question) -> None:
+def test_every_wrong_answer_is_wrong_and_can_be_computed(question: QuestionEntry) -> None:
     if question.computed is None:
         return
     own = _instruments(question)[0]

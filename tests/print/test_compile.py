@@ -23,7 +23,7 @@ from app.domain.document import (
     Heading,
     Items,
     Paragraph,
-    Question,
+    QuestionBlock,
     Table,
     Terms,
     Title,
@@ -67,8 +67,8 @@ def full_sheet(**changes: Any) -> Document:
         WorkedExample("Worked", (WorkedStep("Scale length", FORMULA, inline=True),)),
         Figure(on_paper(STRING), "A string drawn from nut to saddle.", "The string"),
         Table(("Fret", "Mine"), (("1", None), ("12", None)), "Measure", row_headers=True),
-        Question(1, "How far is fret 5?", unit="mm", codes=("HSF.LE.A.2",)),
-        Question(2, "Which is right?", choices=("1.0595", "1.0833"), space_lines=1),
+        QuestionBlock(1, "How far is fret 5?", unit="mm", codes=("HSF.LE.A.2",)),
+        QuestionBlock(2, "Which is right?", choices=("1.0595", "1.0833"), space_lines=1),
         ExitQuestion("What did you learn?"),
         answers=(Answer(1, "Frets", "162.55 mm", "How far is fret 5?", "± 0.5 mm"),),
         **changes,
@@ -176,7 +176,7 @@ def test_the_bar_is_100_mm_and_a_drawing_true_to_its_scale(paper: Any) -> None:
 
 def test_a_question_never_parts_from_its_answer_space() -> None:
     questions: list[Block] = [
-        Question(n, f"Prompt number {n}.", space_lines=5) for n in range(1, 25)
+        QuestionBlock(n, f"Prompt number {n}.", space_lines=5) for n in range(1, 25)
     ]
     with pdfplumber.open(io.BytesIO(compile_pdf(sheet(*questions)))) as pdf:
         assert len(pdf.pages) > 3
@@ -216,8 +216,8 @@ def test_hostile_text_is_printed_as_text_everywhere(name: str) -> None:
             Terms(((text, text),)),
             Items((text,)),
             Table((text, text), ((text, None),), caption=text),
-            Question(1, text, choices=(text,), readings=Table((text,), ((text,),))),
-            Question(2, text, unit=text[:20], starter=text[:20]),
+            QuestionBlock(1, text, choices=(text,), readings=Table((text,), ((text,),))),
+            QuestionBlock(2, text, unit=text[:20], starter=text[:20]),
             ExitQuestion(text),
             Answer(1, text, text, text, text, reveals=((text, text),), note=text),
         ),
@@ -239,7 +239,7 @@ def test_hostile_text_is_printed_as_text_everywhere(name: str) -> None:
 def test_text_too_wide_or_too_long_stays_on_the_paper() -> None:
     blocks: list[Block] = [
         Goal("x" * 10_000),
-        Question(1, "x" * 10_000),
+        QuestionBlock(1, "x" * 10_000),
         ExitQuestion("x" * 10_000),
     ]
     with pdfplumber.open(io.BytesIO(compile_pdf(sheet(*blocks)))) as pdf:
@@ -276,7 +276,7 @@ def test_controls_and_direction_overrides_are_stripped_and_long_runs_gain_breaks
 
 
 def test_a_class_set_is_one_document_with_each_sheet_numbered_from_one() -> None:
-    long = [Question(n, f"Prompt {n}.", space_lines=8) for n in range(1, 9)]
+    long = [QuestionBlock(n, f"Prompt {n}.", space_lines=8) for n in range(1, 9)]
     documents = [
         Document("Set", (Title("Set", holder=f"Team {n}"), *long), seed="A17") for n in range(1, 4)
     ]

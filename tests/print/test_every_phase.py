@@ -15,7 +15,7 @@ import sqlalchemy as sa
 from app.domain import worksheets as sheet
 from app.domain.bands import BANDS
 from app.domain.cautions import HAZARDOUS
-from app.domain.document import DEFERRAL, Answer, Caution, Question, Title
+from app.domain.document import DEFERRAL, Answer, Caution, QuestionBlock, Title
 from app.models import Build, Section
 from app.print import compile_documents
 from app.print.payload import payload
@@ -86,7 +86,9 @@ def test_25_minutes_are_one_sheet_of_paper_both_sides_for_nearly_every_phase(ses
 def _check_students_copy(document):
     """No answer block, no worked answer, and nothing of what a wrong answer reveals."""
     assert not any(isinstance(block, Answer) for block in document.blocks)
-    assert sum(isinstance(block, Question) for block in document.blocks) == len(document.answers)
+    assert sum(isinstance(block, QuestionBlock) for block in document.blocks) == len(
+        document.answers
+    )
     printed = json.loads(payload([document], "us-letter"))["documents"][0]
     text = json.dumps(printed, ensure_ascii=False)
     for answer in document.answers:
@@ -170,7 +172,7 @@ def test_a_sheet_expects_the_value_worked_out_from_its_own_numbers(session, conc
         )
         (pattern,) = [p for t in request.treatments for p in t.patterns if p.key == key]
         document = sheet.generate(replace(request, items=(sheet.Item(concept, pattern),)))
-        (question,) = [block for block in document.blocks if isinstance(block, Question)]
+        (question,) = [block for block in document.blocks if isinstance(block, QuestionBlock)]
         (answer,) = document.answers
         numbers = [float(text) for text in NUMBER.findall(question.text)]
 

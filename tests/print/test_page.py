@@ -19,7 +19,7 @@ from app.domain.document import (
     Items,
     PageBreak,
     Paragraph,
-    Question,
+    QuestionBlock,
     Table,
     Terms,
     Title,
@@ -55,8 +55,10 @@ def everything(text: str) -> Document:
             ),
             Figure(measuring_bar(), text, text, described=True),
             Table((text, text), ((text, None),), caption=text, row_headers=True),
-            Question(1, text, choices=(text,), readings=Table((text,), ((text,),)), starter=text),
-            Question(2, text, unit="mm", figure=Figure(measuring_bar(), text)),
+            QuestionBlock(
+                1, text, choices=(text,), readings=Table((text,), ((text,),)), starter=text
+            ),
+            QuestionBlock(2, text, unit="mm", figure=Figure(measuring_bar(), text)),
             PageBreak(),
             ExitQuestion(text),
             Answer(1, text, text, text, text, "A", (WorkedStep(text),), ((text, text),), note=text),
@@ -115,7 +117,9 @@ def test_a_formula_is_named_by_its_words() -> None:
 
 def test_answers_are_on_the_keys_page_only() -> None:
     document = Document(
-        "Sheet", (Title("Sheet"), Question(1, "How far?")), answers=(Answer(1, "c", "162.549 mm"),)
+        "Sheet",
+        (Title("Sheet"), QuestionBlock(1, "How far?")),
+        answers=(Answer(1, "c", "162.549 mm"),),
     )
     assert "162.549" not in document_html(document)
     assert "162.549" in document_html(answer_key(document))

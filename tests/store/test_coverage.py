@@ -20,7 +20,7 @@ import sqlalchemy as sa
 from sqlalchemy import event
 
 from app import db
-from app.domain.standard.coverage import Depth, GapCode, State
+from app.domain.standard.coverage import CoverageState, Depth, GapCode
 from app.models import (
     Activity,
     Alignment,
@@ -54,7 +54,7 @@ from app.settings import embedded_url
 from app.store import sections
 from app.store.paper.worksheets import holders
 from app.store.standard import coverage
-from app.store.standard.department import Cut, department_coverage
+from app.store.standard.department import CoverageCut, department_coverage
 from app.store.standard.department_losses import TWO_WEEKS, department_losses
 from tests.store.rows import FIRST, add
 
@@ -222,7 +222,7 @@ def depths(item):
 def test_every_depth_share_and_recurrence_is_what_counting_by_hand_gives(small):
     found = facts_of(small).coverage.standards
 
-    taught, planned, none = State.TAUGHT, State.PLANNED, None
+    taught, planned, none = CoverageState.TAUGHT, CoverageState.PLANNED, None
     assert depths(found["F A"]) == [(taught, False)] * 3
     assert depths(found["F B"]) == [(taught, True)] * 3
     assert depths(found["F C"]) == [(planned, False), (none, False), (none, False)]
@@ -352,7 +352,7 @@ def test_a_day_decides_who_counts_in_section_and_department_alike(session):
 def _cut(session, phases=(), weeks=None):
     keys = sa.select(Phase.id).where(Phase.key.in_(phases))
     first, last = weeks or (None, None)
-    return Cut(tuple(session.scalars(keys)), first, last)
+    return CoverageCut(tuple(session.scalars(keys)), first, last)
 
 
 def _lost(session, cut):

@@ -7,14 +7,14 @@ import datetime as dt
 import pytest
 
 from app.models import MeetingState
-from app.store.plan.plan_days import Day, End, out_of_hand
+from app.store.plan.plan_days import End, PlanDay, out_of_hand
 
 MONDAY = dt.date(2027, 3, 1)
 
 
 def day(number, state):
     date = MONDAY + dt.timedelta(days=number)
-    return Day(number, number, date, dt.time(9), 50, state)
+    return PlanDay(number, number, date, dt.time(9), 50, state)
 
 
 END = End(team_id=7, team="T07", step_id=3, meeting_id=0, minutes=30)

@@ -126,7 +126,7 @@ def small_section(session, *, glue_places=1, **glue):
     term = sections.create_term(
         session,
         school,
-        calendar.Term(
+        calendar.TermCalendar(
             MONDAY + dt.timedelta(days=364), MONDAY + dt.timedelta(days=368), title="One week"
         ),
     )

@@ -2,7 +2,7 @@
 
 import datetime as dt
 
-from app.domain.scheduling.axis import Axis, Meeting
+from app.domain.scheduling.axis import Axis, AxisMeeting
 from app.store import sections
 from app.store.plan import plans
 from app.store.plan.planning import board_of
@@ -18,8 +18,8 @@ def test_a_hold_of_another_class_leaves_fewer_until_it_ends():
     # first meeting (10:05) until 10:30 the same day, so that only ticks 1 to 3 have 2 left.
     axis = Axis(
         (
-            Meeting(start=at(5, 10), ticks=4, offset_minutes=0),
-            Meeting(start=at(6, 10), ticks=4, offset_minutes=0),
+            AxisMeeting(start=at(5, 10), ticks=4, offset_minutes=0),
+            AxisMeeting(start=at(6, 10), ticks=4, offset_minutes=0),
         )
     )
 

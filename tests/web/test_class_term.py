@@ -269,7 +269,7 @@ def test_a_whole_term_through_the_pages_ends_with_consistent_records(app):
         states = {
             item.state for found in facts.coverage.standards.values() for item in found.evidence
         }
-        assert states == {coverage.State.TAUGHT}
+        assert states == {coverage.CoverageState.TAUGHT}
         marked = session.scalar(
             sa.select(sa.func.count()).select_from(Mark).join(Student).where(
                 Student.section_id == section.id

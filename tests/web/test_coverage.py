@@ -167,7 +167,7 @@ def test_a_new_build_version_a_decision_and_a_new_date_since_the_approval_are_sa
     section = session.get(Section, facts.section.id)
     school = section.course.department.school_id
     content = build_file(section.build)
-    assert isinstance(content, schema.Build)
+    assert isinstance(content, schema.BuildEntry)
     library.move_section(
         session, section, add_build(session, content.model_copy(update={"version": "2b"}), school)
     )

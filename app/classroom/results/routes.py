@@ -10,7 +10,7 @@ from app.classroom.blueprint import bp
 from app.domain.classroom.class_data import (
     NARROW,
     DataSet,
-    Fret,
+    FretReading,
     Point,
     fret_residuals,
     limits_of,
@@ -112,7 +112,7 @@ def _data_sets(section: Section, rows: Sequence[Measurement]) -> list[DataSet]:
     return found
 
 
-def _frets(rows: Sequence[Measurement], teams: Sequence[Team]) -> tuple[Fret, ...]:
+def _frets(rows: Sequence[Measurement], teams: Sequence[Team]) -> tuple[FretReading, ...]:
     """Every measured fret against the prediction from its team's own scale length."""
     read = [
         (row.team.code, int(row.quantity.removeprefix(readings.FRET_POSITION)), row.value)
@@ -424,9 +424,9 @@ def record_marks(key: str) -> ResponseReturnValue:
 
 def _cells(
     section: Section, out_of: float, wrong: list[str]
-) -> dict[sheet_marks.MarkKey, sheet_marks.Given]:
+) -> dict[sheet_marks.MarkKey, sheet_marks.GivenMark]:
     """The cells of the grid that differ from what the form showed."""
-    found: dict[sheet_marks.MarkKey, sheet_marks.Given] = {}
+    found: dict[sheet_marks.MarkKey, sheet_marks.GivenMark] = {}
     taught = _taught(section)
     for student in section.students:
         for treatment in taught:
@@ -436,7 +436,7 @@ def _cells(
             text = request.form[name].strip()
             if text != request.form.get(f"shown-{name}", "").strip():
                 score = _score(text, f"{student.code}, {treatment.title}", wrong, out_of)
-                found[student.id, treatment.id, ""] = sheet_marks.Given(score, out_of)
+                found[student.id, treatment.id, ""] = sheet_marks.GivenMark(score, out_of)
     return found
 
 

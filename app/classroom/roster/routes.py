@@ -30,7 +30,7 @@ class _Shown:
     """What a page shows beside the list: a preview, teams proposed, or why a form was refused."""
 
     wrong: tuple[str, ...] = ()
-    preview: roster.Change | None = None
+    preview: roster.RosterChange | None = None
     given: ClassList | None = None
     names: bool = False
     teams: Teams | None = None

@@ -33,7 +33,7 @@ class Supply:
 
 
 @dataclass(frozen=True, slots=True)
-class StepFacts:
+class BuildStepFacts:
     """A step as far as choosing a build is concerned."""
 
     step: NetworkStep
@@ -59,7 +59,7 @@ class BuildFacts:
     cost_high: float
 
 
-def facts(steps: Sequence[StepFacts]) -> BuildFacts:
+def facts(steps: Sequence[BuildStepFacts]) -> BuildFacts:
     """Add up a build.
 
     Raises ValueError where steps wait for each other.

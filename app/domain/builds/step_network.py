@@ -154,7 +154,7 @@ class Band:
 
 
 @dataclass(frozen=True, slots=True)
-class Link:
+class StepLink:
     """From the end of a step to the start of the one that waits for it."""
 
     x1: float
@@ -172,7 +172,7 @@ class Picture:
     height: float
     bands: tuple[Band, ...]
     boxes: tuple[Box, ...]
-    links: tuple[Link, ...]
+    links: tuple[StepLink, ...]
     chain: Chain
     nights: int
     ticks: tuple[tuple[float, int], ...]
@@ -231,12 +231,14 @@ def lay_out(steps: Sequence[NetworkStep], phases: Sequence[str]) -> Picture:
     )
 
 
-def _links(steps: Sequence[NetworkStep], boxes: Mapping[str, Box], chain: Chain) -> Iterable[Link]:
+def _links(
+    steps: Sequence[NetworkStep], boxes: Mapping[str, Box], chain: Chain
+) -> Iterable[StepLink]:
     pairs = set(zip(chain.keys, chain.keys[1:], strict=False))
     links = drawn_links(steps)
     for before, after in [*links, *sorted(pairs - set(links))]:
         one, other = boxes[before], boxes[after]
-        yield Link(one.right, one.middle, other.x, other.middle, (before, after) in pairs)
+        yield StepLink(one.right, one.middle, other.x, other.middle, (before, after) in pairs)
 
 
 def _ticks(length: float, scale: float) -> tuple[tuple[float, int], ...]:

@@ -3,7 +3,13 @@
 import math
 from dataclasses import dataclass
 
-from app.domain.calculators.calculator import Calculator, Quantity, Relation, Shown, WorkedExample
+from app.domain.calculators.calculator import (
+    Calculator,
+    CalculatorExample,
+    Quantity,
+    Relation,
+    ShownValue,
+)
 from app.domain.calculators.pictures import Circle, Dimension, Drawing, Outline
 
 
@@ -38,7 +44,7 @@ def compute(inputs: Inputs) -> Result:
     )
 
 
-def show(inputs: Inputs, _result: Result) -> Shown:
+def show(inputs: Inputs, _result: Result) -> ShownValue:
     length, width = 1000 * inputs.length_m, 1000 * inputs.width_m
     diameter = 1000 * inputs.diameter_m
     room = 0.05 * max(length, width, diameter) + 4
@@ -57,7 +63,7 @@ def show(inputs: Inputs, _result: Result) -> Shown:
         "to the same scale.",
         shapes,
     )
-    return Shown(drawing=drawing)
+    return ShownValue(drawing=drawing)
 
 
 _RECTANGLE = (
@@ -145,7 +151,7 @@ CALCULATOR = Calculator(
     limits=("Inside measures give the air in a box; outside measures the space it takes.",),
     conventions=("The box and the cylinder have the same height.",),
     source="Plane and solid geometry: Euclid, Elements I.41, XI and XII",
-    example=WorkedExample(
+    example=CalculatorExample(
         given={"length": "23 cm", "width": "16.5 cm"},
         expected={"rectangle_area": "379.5 cm2", "rectangle_perimeter": "79 cm"},
         source="23 x 16.5 = 379.5, 2 x (23 + 16.5) = 79",

@@ -5,10 +5,10 @@ from dataclasses import dataclass
 
 from app.domain.calculators.calculator import (
     Calculator,
+    CalculatorExample,
     Quantity,
     Relation,
-    Shown,
-    WorkedExample,
+    ShownValue,
 )
 from app.domain.calculators.pictures import Partial, Sound, line_chart
 
@@ -48,7 +48,7 @@ def compute(inputs: Inputs) -> Result:
     )
 
 
-def show(inputs: Inputs, result: Result) -> Shown:
+def show(inputs: Inputs, result: Result) -> ShownValue:
     """The swelling tone over two seconds, and both tones to hear."""
     first = inputs.harmonic * inputs.frequency_hz
     second = inputs.second_harmonic * inputs.second_frequency_hz
@@ -60,7 +60,7 @@ def show(inputs: Inputs, result: Result) -> Shown:
             "Above about 15 beats a second the ear hears roughness, not beats "
             "(common practice, no source)."
         )
-    return Shown(
+    return ShownValue(
         chart=line_chart(
             "Loudness over two seconds",
             f"The loudness swells and fades {beat:.3g} times a second.",
@@ -142,7 +142,7 @@ CALCULATOR = Calculator(
         "To tune a fourth by harmonics, compare harmonic 4 of the lower string with 3 of the upper.",
     ),
     source="OpenStax, University Physics Volume 1, section 17.6",
-    example=WorkedExample(
+    example=CalculatorExample(
         given={"frequency": "440 Hz", "second_frequency": "442.5 Hz"},
         expected={"beat_frequency": "2.5 Hz", "beat_period": "0.4 s"},
         source="f = |f₂ − f₁|; OpenStax, University Physics Volume 1, section 17.6",

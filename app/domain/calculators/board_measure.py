@@ -2,7 +2,13 @@
 
 from dataclasses import dataclass
 
-from app.domain.calculators.calculator import Calculator, Quantity, Relation, Shown, WorkedExample
+from app.domain.calculators.calculator import (
+    Calculator,
+    CalculatorExample,
+    Quantity,
+    Relation,
+    ShownValue,
+)
 from app.domain.calculators.pictures import Dimension, Drawing, Line, Outline
 
 
@@ -39,7 +45,7 @@ def compute(inputs: Inputs) -> Result:
     return Result(volume, volume * inputs.price_usd_per_m3)
 
 
-def show(inputs: Inputs, _result: Result) -> Shown:
+def show(inputs: Inputs, _result: Result) -> ShownValue:
     length, width, thick = (
         1000 * size for size in (inputs.length_m, inputs.width_m, inputs.thickness_m)
     )
@@ -63,7 +69,7 @@ def show(inputs: Inputs, _result: Result) -> Shown:
         f"{length:.0f} mm long.",
         shapes,
     )
-    return Shown(drawing=drawing)
+    return ShownValue(drawing=drawing)
 
 
 CALCULATOR = Calculator(
@@ -126,7 +132,7 @@ CALCULATOR = Calculator(
     ),
     conventions=("One board foot is 1 in by 12 in by 12 in, 144 cubic inches.",),
     source="Board foot: NIST Handbook 44 and American Softwood Lumber Standard PS 20",
-    example=WorkedExample(
+    example=CalculatorExample(
         given={
             "pieces": 1,
             "thickness": "1 in",

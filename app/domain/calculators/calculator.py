@@ -12,7 +12,7 @@ from typing import Any, Literal
 
 from app.domain import quantities
 from app.domain.calculators.pictures import Chart, Drawing, Sound
-from app.domain.quantities import KINDS, Kind, UnitSystem
+from app.domain.quantities import KINDS, QuantityKind, UnitSystem
 
 Number = float | int
 Value = float | int | str | tuple[float, ...] | tuple[str, ...]
@@ -57,7 +57,7 @@ class Quantity:
     note: str = ""
 
     @property
-    def of_kind(self) -> Kind:
+    def of_kind(self) -> QuantityKind:
         return KINDS[self.kind]
 
     @property
@@ -156,7 +156,7 @@ def _keys_in(equation: str) -> frozenset[str]:
 
 
 @dataclass(frozen=True, slots=True)
-class WorkedExample:
+class CalculatorExample:
     """What goes in and what must come out, with the source of the numbers.
 
     ``expected`` holds values as a person would write them, ``tolerance`` is relative.
@@ -170,7 +170,7 @@ class WorkedExample:
 
 
 @dataclass(frozen=True, slots=True)
-class Column:
+class ResultColumn:
     """A table column. Values are in SI; ``places`` are decimals in SI and in US unit."""
 
     key: str
@@ -182,11 +182,11 @@ class Column:
 
 
 @dataclass(frozen=True, slots=True)
-class Table:
+class ResultTable:
     """Named columns and rows of values in SI (or words)."""
 
     title: str
-    columns: tuple[Column, ...]
+    columns: tuple[ResultColumn, ...]
     rows: tuple[tuple[float | str | None, ...], ...]
 
     def written(self, system: UnitSystem = UnitSystem.SI) -> list[list[str]]:
@@ -205,7 +205,7 @@ class Table:
         ]
 
 
-def _cell(column: Column, cell: float | str | None, system: UnitSystem) -> str:
+def _cell(column: ResultColumn, cell: float | str | None, system: UnitSystem) -> str:
     if cell is None:
         return "–"
     if isinstance(cell, str):
@@ -218,10 +218,10 @@ def _cell(column: Column, cell: float | str | None, system: UnitSystem) -> str:
 
 
 @dataclass(frozen=True, slots=True)
-class Shown:
+class ShownValue:
     """What a calculator adds to its numbers."""
 
-    table: Table | None = None
+    table: ResultTable | None = None
     drawing: Drawing | None = None
     chart: Chart | None = None
     sound: Sound | None = None
@@ -250,11 +250,11 @@ class Calculator:
     limits: tuple[str, ...]
     conventions: tuple[str, ...]
     source: str
-    example: WorkedExample
+    example: CalculatorExample
     relations: tuple[Relation, ...] = ()
     formulas: Mapping[str, str] = field(default_factory=dict)
     numeric: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
-    show: Callable[[Any, Any], Shown] = lambda _inputs, _result: Shown()
+    show: Callable[[Any, Any], ShownValue] = lambda _inputs, _result: ShownValue()
 
     def quantity(self, key: str) -> Quantity:
         """The quantity of that key. Raises KeyError."""
@@ -272,7 +272,7 @@ class Calculator:
 
 
 @dataclass(frozen=True, slots=True)
-class Step:
+class WorkingStep:
     """One line of the working, all Typst math: formula, numbers in it, and what comes out."""
 
     key: str
@@ -292,9 +292,9 @@ class Calculation:
     outputs: Mapping[str, Value]
     si: Mapping[str, str]
     us: Mapping[str, str]
-    steps: tuple[Step, ...]
+    steps: tuple[WorkingStep, ...]
     notes: tuple[str, ...]
-    table: Table | None
+    table: ResultTable | None
     drawing: Drawing | None
     chart: Chart | None
     sound: Sound | None

@@ -5,12 +5,12 @@ from dataclasses import dataclass
 
 from app.domain.calculators.calculator import (
     Calculator,
-    Column,
+    CalculatorExample,
     Quantity,
     Relation,
-    Shown,
-    Table,
-    WorkedExample,
+    ResultColumn,
+    ResultTable,
+    ShownValue,
 )
 from app.domain.calculators.pictures import Circle, Drawing, Label, Shape
 from app.domain.quantities import significant
@@ -73,7 +73,7 @@ def compute(inputs: Inputs) -> Result:
     return Result(length * per_length, length, per_length, diameter)
 
 
-def show(inputs: Inputs, result: Result) -> Shown:
+def show(inputs: Inputs, result: Result) -> ShownValue:
     other = gauge_diameter_m(inputs.wire_gauge, rounded=inputs.wire_table != TENTH_MIL)
     by_other = result.wire_length_m * wire_resistance_ohm_per_m(other, inputs.temperature_k)
     words = {UNROUNDED: "the unrounded law", TENTH_MIL: "the diameter rounded to 0.1 mil"}
@@ -82,22 +82,24 @@ def show(inputs: Inputs, result: Result) -> Shown:
         f"Computed with {words[inputs.wire_table]}; with {words[second]} it would be "
         f"{by_other:.0f} Ω ({100 * (by_other / result.coil_resistance_ohm - 1):+.1f} %)."
     )
-    return Shown(table=_table(inputs), drawing=_drawing(inputs, result), notes=(note,))
+    return ShownValue(table=_table(inputs), drawing=_drawing(inputs, result), notes=(note,))
 
 
-def _table(inputs: Inputs) -> Table:
+def _table(inputs: Inputs) -> ResultTable:
     rows = []
     for gauge in range(max(-3, inputs.wire_gauge - 2), min(50, inputs.wire_gauge + 2) + 1):
         diameter = gauge_diameter_m(gauge, rounded=inputs.wire_table == TENTH_MIL)
         per_length = wire_resistance_ohm_per_m(diameter, inputs.temperature_k)
         rows.append((gauge, diameter, per_length, per_length * inputs.turns * inputs.mean_turn_m))
     columns = (
-        Column("wire_gauge", "Gauge"),
-        Column("wire_diameter", "Diameter", "length", "mm", "in", (4, 5)),
-        Column("wire_resistance", "Per length", "resistance_per_length", "Ω/m", "Ω/kft", (3, 0)),
-        Column("coil_resistance", "This coil", "resistance", "Ω", "Ω", (0, 0)),
+        ResultColumn("wire_gauge", "Gauge"),
+        ResultColumn("wire_diameter", "Diameter", "length", "mm", "in", (4, 5)),
+        ResultColumn(
+            "wire_resistance", "Per length", "resistance_per_length", "Ω/m", "Ω/kft", (3, 0)
+        ),
+        ResultColumn("coil_resistance", "This coil", "resistance", "Ω", "Ω", (0, 0)),
     )
-    return Table("Neighbouring gauges", columns, tuple(rows))
+    return ResultTable("Neighbouring gauges", columns, tuple(rows))
 
 
 def _drawing(inputs: Inputs, result: Result) -> Drawing:
@@ -195,7 +197,7 @@ CALCULATOR = Calculator(
         "Annealed copper, 1/58 Ω mm²/m at 20 °C, temperature coefficient 0.00393 per kelvin.",
     ),
     source="ASTM B258 (diameters); IEC 60028 (copper)",
-    example=WorkedExample(
+    example=CalculatorExample(
         given={"wire_gauge": 42, "turns": 8000, "mean_turn": "148 mm", "temperature": "20 C"},
         expected={"coil_resistance": "6478.4 ohm"},
         source="R = rho N l / A with the law's diameter, computed apart from this program with pint",

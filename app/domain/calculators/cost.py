@@ -2,7 +2,13 @@
 
 from dataclasses import dataclass
 
-from app.domain.calculators.calculator import Calculator, Quantity, Relation, Shown, WorkedExample
+from app.domain.calculators.calculator import (
+    Calculator,
+    CalculatorExample,
+    Quantity,
+    Relation,
+    ShownValue,
+)
 from app.domain.calculators.pictures import chart
 
 
@@ -30,7 +36,7 @@ def compute(inputs: Inputs) -> Result:
     return Result(inputs.unit_price_usd * bought, bought)
 
 
-def show(inputs: Inputs, result: Result) -> Shown:
+def show(inputs: Inputs, result: Result) -> ShownValue:
     used = inputs.unit_price_usd * inputs.pieces * inputs.amount_each
     picture = chart(
         "Where the money goes",
@@ -46,7 +52,7 @@ def show(inputs: Inputs, result: Result) -> Shown:
             "x": {"field": "cost", "type": "quantitative", "title": "Cost ($)"},
         },
     )
-    return Shown(chart=picture)
+    return ShownValue(chart=picture)
 
 
 CALCULATOR = Calculator(
@@ -89,7 +95,7 @@ CALCULATOR = Calculator(
     limits=("Prices change: use the offer in hand. Tax and shipping are not in it.",),
     conventions=("Waste is a per cent of what the work needs, not of what is bought.",),
     source="Arithmetic",
-    example=WorkedExample(
+    example=CalculatorExample(
         given={"unit_price": "$4.50", "pieces": 22, "amount_each": 0.06, "waste": "20 %"},
         expected={"cost": "$7.13", "amount": 1.584},
         source="4.50 x 22 x 0.060 x 1.2 = 7.128, to the cent 7.13",

@@ -8,14 +8,20 @@ from typing import Literal
 
 from app.domain.calculators.calculator import (
     Calculator,
-    Column,
+    CalculatorExample,
     InvalidInput,
     Quantity,
-    Shown,
-    Table,
-    WorkedExample,
+    ResultColumn,
+    ResultTable,
+    ShownValue,
 )
-from app.domain.calculators.cutting_stock import NANOMETRES, Problem, Status, solve, surely_fits
+from app.domain.calculators.cutting_stock import (
+    NANOMETRES,
+    CuttingProblem,
+    Status,
+    solve,
+    surely_fits,
+)
 from app.domain.calculators.pictures import Dimension, Drawing, Label, Outline, Shape
 from app.domain.quantities import UnreadableValue, parse
 
@@ -140,7 +146,7 @@ def _merged(sticks: Sequence[Stick]) -> list[Stick]:
 
 def _problem(
     parts: Sequence[Stick], boards: Sequence[Stick], kerf_m: float, *, last_part_costs_kerf: bool
-) -> Problem | None:
+) -> CuttingProblem | None:
     """The kerf taken into the lengths; None where a part then fits no board."""
     kerf = round(kerf_m * NANOMETRES)
     lengths = tuple(round(board.length_m * NANOMETRES) for board in boards)
@@ -148,7 +154,7 @@ def _problem(
     capacities = tuple(length + (0 if last_part_costs_kerf else kerf) for length in lengths)
     if max(sizes) > max(capacities):
         return None
-    return Problem(
+    return CuttingProblem(
         sizes,
         tuple(part.count for part in parts),
         lengths,
@@ -158,7 +164,7 @@ def _problem(
 
 
 def _lay(
-    problem: Problem,
+    problem: CuttingProblem,
     kind: int,
     counts: Sequence[int],
     parts: Sequence[Stick],
@@ -188,7 +194,7 @@ def _too_long_sentence(part: Stick, boards: Sequence[Stick]) -> str:
     )
 
 
-def _remedy(problem: Problem, boards: Sequence[Stick], status: Status) -> str:
+def _remedy(problem: CuttingProblem, boards: Sequence[Stick], status: Status) -> str:
     """How many more of the longest board would do, found by filling again with more of them."""
     more = 1
     while more <= MOST_BOARDS:
@@ -279,19 +285,21 @@ def _proof(found: CutList) -> str:
     return f"at most {100 * over:.1f} % above the least possible length"
 
 
-def show(_inputs: Inputs, result: Result) -> Shown:
+def show(_inputs: Inputs, result: Result) -> ShownValue:
     rows = tuple(
         (i, board.label or None, board.length_m, _pieces_text(board), board.offcut_m)
         for i, board in enumerate(result.cut_list.boards, 1)
     )
     columns = (
-        Column("board", "Board"),
-        Column("name", "Name"),
-        Column("length", "Length", "length", "mm", "in", (1, 3)),
-        Column("parts", "Cut from the left"),
-        Column("offcut", "Left over", "length", "mm", "in", (1, 3)),
+        ResultColumn("board", "Board"),
+        ResultColumn("name", "Name"),
+        ResultColumn("length", "Length", "length", "mm", "in", (1, 3)),
+        ResultColumn("parts", "Cut from the left"),
+        ResultColumn("offcut", "Left over", "length", "mm", "in", (1, 3)),
     )
-    return Shown(table=Table("Cut list", columns, rows), drawing=_drawing(result.cut_list))
+    return ShownValue(
+        table=ResultTable("Cut list", columns, rows), drawing=_drawing(result.cut_list)
+    )
 
 
 def _pieces_text(board: BoardCut) -> str:
@@ -399,7 +407,7 @@ CALCULATOR = Calculator(
         "The search stops after counted work, not after a time: the same list every time.",
     ),
     source="Cutting-stock problem with kerf: Gilmore and Gomory, Operations Research 9 (1961) 849",
-    example=WorkedExample(
+    example=CalculatorExample(
         given={
             "parts": "20 mm x 48; 45 mm x 35; 50 mm x 24; 55 mm x 10; 75 mm x 8",
             "boards": "110 mm x 60",

@@ -28,7 +28,7 @@ Status = Literal["optimal", "feasible", "unknown", "impossible"]
 
 
 @dataclass(frozen=True)
-class Problem:
+class CuttingProblem:
     """Parts and boards with the kerf taken into the lengths (nanometres).
 
     `sizes` fall; `demand` says how many of each. `lengths` fall, `capacities` belong to them
@@ -56,7 +56,7 @@ class Cutting:
     bound: int
 
 
-def solve(problem: Problem) -> Cutting:
+def solve(problem: CuttingProblem) -> Cutting:
     """Take the least board length from the rack that yields every part, then the fewest boards.
 
     Returns status `optimal` when the length equals the bound, `feasible` when the work limit
@@ -69,7 +69,7 @@ def solve(problem: Problem) -> Cutting:
     return replace(found, bound=found.bound * step)
 
 
-def _in_steps(problem: Problem) -> tuple[Problem, int]:
+def _in_steps(problem: CuttingProblem) -> tuple[CuttingProblem, int]:
     """The problem in the longest step that measures every length: small numbers are easier."""
     step = math.gcd(*problem.sizes, *problem.lengths, *problem.capacities)
     in_steps = replace(
@@ -81,7 +81,7 @@ def _in_steps(problem: Problem) -> tuple[Problem, int]:
     return in_steps, step
 
 
-def _solve(problem: Problem) -> Cutting:
+def _solve(problem: CuttingProblem) -> Cutting:
     fewest = _least_boards(problem, _volume(problem))
     if fewest is None:
         return Cutting("impossible", (), 0)
@@ -93,7 +93,7 @@ def _solve(problem: Problem) -> Cutting:
     return _search(problem, start, bound, tried)
 
 
-def surely_fits(problem: Problem) -> bool:
+def surely_fits(problem: CuttingProblem) -> bool:
     """Whether filling board after board, without search, yields every part. False proves nothing."""
     in_steps, _ = _in_steps(problem)
     # Any answer will do: with every board as bound, the first one ends the search.
@@ -101,12 +101,12 @@ def surely_fits(problem: Problem) -> bool:
     return _best_start(in_steps, every, {}) is not None
 
 
-def _volume(problem: Problem) -> int:
+def _volume(problem: CuttingProblem) -> int:
     """What the parts take, kerfs included (nm)."""
     return sum(size * n for size, n in zip(problem.sizes, problem.demand, strict=True))
 
 
-def _least_boards(problem: Problem, needed: int) -> tuple[int, tuple[int, ...]] | None:
+def _least_boards(problem: CuttingProblem, needed: int) -> tuple[int, tuple[int, ...]] | None:
     """The least board length (nm) that holds the volume `needed`, and boards that reach it.
 
     Counts only boards and lengths, not how parts fit, so no cutting can beat it. None when all
@@ -130,7 +130,7 @@ def _least_boards(problem: Problem, needed: int) -> tuple[int, tuple[int, ...]] 
     return _whole(solver.best_objective_bound), tuple(solver.value(v) for v in taken)
 
 
-def _bare_bound(problem: Problem, needed: int) -> int:
+def _bare_bound(problem: CuttingProblem, needed: int) -> int:
     """Board length (nm) below the volume by the most the kerf rule can give back."""
     per_board = max(c - n for c, n in zip(problem.capacities, problem.lengths, strict=True))
     return max(0, needed - per_board * sum(problem.supply))
@@ -142,7 +142,7 @@ def _whole(bound: float) -> int:
 
 
 def _first_answer(
-    problem: Problem, bound: int, taken: tuple[int, ...], tried: Columns
+    problem: CuttingProblem, bound: int, taken: tuple[int, ...], tried: Columns
 ) -> tuple[tuple[int, Pattern], ...] | None:
     """An answer without search: boards chosen for their volume first, then filled.
 
@@ -164,12 +164,12 @@ def _first_answer(
     return min(found, key=lambda a: (_length(problem, a), len(a)), default=None)
 
 
-def _length(problem: Problem, boards: Sequence[tuple[int, Pattern]]) -> int:
+def _length(problem: CuttingProblem, boards: Sequence[tuple[int, Pattern]]) -> int:
     return sum(problem.lengths[kind] for kind, _ in boards)
 
 
 def _best_start(
-    problem: Problem, bound: int, tried: Columns
+    problem: CuttingProblem, bound: int, tried: Columns
 ) -> tuple[tuple[int, Pattern], ...] | None:
     """The shortest of many constructive answers, or None where each runs out of boards."""
     room = sum(c * n for c, n in zip(problem.capacities, problem.supply, strict=True))
@@ -189,7 +189,7 @@ def _best_start(
 
 
 def _construct(
-    problem: Problem, chance: random.Random, enough: int
+    problem: CuttingProblem, chance: random.Random, enough: int
 ) -> tuple[tuple[int, Pattern], ...] | None:
     """Fill board after board as full as it goes around one long part, the least offcut first.
 
@@ -246,7 +246,7 @@ def _patterns(
         i += 1
 
 
-def _columns(problem: Problem, tried: Columns) -> tuple[list[tuple[int, Pattern]], bool]:
+def _columns(problem: CuttingProblem, tried: Columns) -> tuple[list[tuple[int, Pattern]], bool]:
     """Patterns for every kind of board, and whether they are all there are.
 
     Where the longest boards have too many patterns to list, the others are searched less: then
@@ -267,7 +267,7 @@ def _columns(problem: Problem, tried: Columns) -> tuple[list[tuple[int, Pattern]
 
 
 def _search(
-    problem: Problem,
+    problem: CuttingProblem,
     start: tuple[tuple[int, Pattern], ...] | None,
     bound: int,
     tried: Columns,
@@ -309,7 +309,7 @@ def _search(
 
 
 def _ceilings(
-    problem: Problem, columns: Sequence[tuple[int, Pattern]]
+    problem: CuttingProblem, columns: Sequence[tuple[int, Pattern]]
 ) -> Iterator[tuple[int, int]]:
     """How often each pattern could at most be of use."""
     for kind, pattern in columns:
@@ -318,7 +318,7 @@ def _ceilings(
 
 
 def _trim(
-    problem: Problem, boards: Sequence[tuple[int, Pattern]]
+    problem: CuttingProblem, boards: Sequence[tuple[int, Pattern]]
 ) -> tuple[tuple[int, Pattern], ...]:
     """Cut no more of a part than is wanted: a covering answer may hold a few too many."""
     left = list(problem.demand)

@@ -4,12 +4,12 @@ from dataclasses import dataclass
 
 from app.domain.calculators.calculator import (
     Calculator,
-    Column,
+    CalculatorExample,
     Quantity,
     Relation,
-    Shown,
-    Table,
-    WorkedExample,
+    ResultColumn,
+    ResultTable,
+    ShownValue,
 )
 from app.domain.calculators.pictures import Dimension, Drawing, Outline
 from app.domain.calculators.woods import WOODS, Wood
@@ -59,7 +59,7 @@ def compute(inputs: Inputs) -> Result:
     return Result(density, volume, gravity, candidates(gravity)[0][1].title)
 
 
-def show(inputs: Inputs, result: Result) -> Shown:
+def show(inputs: Inputs, result: Result) -> ShownValue:
     rows = tuple(
         (
             wood.title,
@@ -69,17 +69,17 @@ def show(inputs: Inputs, result: Result) -> Shown:
         )
         for difference, wood in candidates(result.specific_gravity)[:6]
     )
-    table = Table(
+    table = ResultTable(
         "Woods of about this specific gravity",
         (
-            Column("wood", "Wood"),
-            Column("specific_gravity", "Specific gravity", places=(2, 2)),
-            Column("density", "Density", "density", "kg/m³", "lb/ft³", (0, 1)),
-            Column("difference", "This block differs by, %", places=(1, 1)),
+            ResultColumn("wood", "Wood"),
+            ResultColumn("specific_gravity", "Specific gravity", places=(2, 2)),
+            ResultColumn("density", "Density", "density", "kg/m³", "lb/ft³", (0, 1)),
+            ResultColumn("difference", "This block differs by, %", places=(1, 1)),
         ),
         rows,
     )
-    return Shown(
+    return ShownValue(
         table=table,
         drawing=_drawing(inputs),
         notes=(
@@ -184,7 +184,7 @@ CALCULATOR = Calculator(
     ),
     source="USDA Forest Products Laboratory, Wood Handbook, FPL-GTR-190 (2010), chapter 4 and "
     "Table 5-3",
-    example=WorkedExample(
+    example=CalculatorExample(
         given={"specific_gravity": 0.63, "moisture_content": "12 %"},
         solve_for="density",
         expected={"density": "705.6 kg/m³"},

@@ -5,10 +5,10 @@ from dataclasses import dataclass
 
 from app.domain.calculators.calculator import (
     Calculator,
+    CalculatorExample,
     InvalidInput,
     Quantity,
-    Shown,
-    WorkedExample,
+    ShownValue,
 )
 from app.domain.calculators.pictures import Drawing, Label, Line, Shape
 
@@ -77,7 +77,7 @@ def compute(inputs: Inputs) -> Result:
     )
 
 
-def show(inputs: Inputs, result: Result) -> Shown:
+def show(inputs: Inputs, result: Result) -> ShownValue:
     start, bell = read_clock(inputs.start), read_clock(inputs.bell, "bell", "Bell")
     end = start + inputs.duration_s
     first, last = min(start, bell), max(end, bell)
@@ -104,7 +104,7 @@ def show(inputs: Inputs, result: Result) -> Shown:
         f"From {inputs.start} to {result.end} on a line drawn to scale; {verdict}.",
         tuple(shapes),
     )
-    return Shown(drawing=drawing, notes=(verdict[0].upper() + verdict[1:] + ".",))
+    return ShownValue(drawing=drawing, notes=(verdict[0].upper() + verdict[1:] + ".",))
 
 
 CALCULATOR = Calculator(
@@ -141,7 +141,7 @@ CALCULATOR = Calculator(
         ),
     ),
     source="Arithmetic of the clock",
-    example=WorkedExample(
+    example=CalculatorExample(
         given={"start": "10:35", "duration": "90 min", "bell": "12:20"},
         expected={"end": "12:05", "spare": "15 min", "in_time": "yes"},
         source="10:35 and one hour is 11:35, and half an hour is 12:05, a quarter before 12:20",

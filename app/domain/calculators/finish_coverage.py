@@ -2,7 +2,13 @@
 
 from dataclasses import dataclass
 
-from app.domain.calculators.calculator import Calculator, Quantity, Relation, Shown, WorkedExample
+from app.domain.calculators.calculator import (
+    Calculator,
+    CalculatorExample,
+    Quantity,
+    Relation,
+    ShownValue,
+)
 from app.domain.calculators.pictures import Dimension, Drawing, Label, Outline
 
 DRAWN_PER_MICROMETRE = 0.5  # mm on the drawing
@@ -50,7 +56,7 @@ def compute(inputs: Inputs) -> Result:
     )
 
 
-def show(inputs: Inputs, result: Result) -> Shown:
+def show(inputs: Inputs, result: Result) -> ShownValue:
     micro = 1e6
     wet, dry = result.wet_film_m * micro, inputs.dry_film_m * micro
     scale = min(DRAWN_PER_MICROMETRE, 120 / wet)
@@ -74,7 +80,7 @@ def show(inputs: Inputs, result: Result) -> Shown:
         shapes,
         exaggerated=scale * 1000,
     )
-    return Shown(drawing=drawing)
+    return ShownValue(drawing=drawing)
 
 
 _VOLUME = Relation(
@@ -146,7 +152,7 @@ CALCULATOR = Calculator(
         "1 US gallon spread 1 mil thick covers 1604 square feet.",
     ),
     source="Identity: area times film is volume; 1 US gal = 231 in³ (NIST Handbook 44)",
-    example=WorkedExample(
+    example=CalculatorExample(
         given={"dry_film": "125 um", "solids": "65 %", "transfer": "100 %"},
         solve_for="spreading_rate",
         expected={"spreading_rate": "5.2 m2/L"},

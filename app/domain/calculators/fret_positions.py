@@ -10,13 +10,13 @@ from operator import itemgetter
 
 from app.domain.calculators.calculator import (
     Calculator,
-    Column,
+    CalculatorExample,
     InvalidInput,
     Quantity,
     Relation,
-    Shown,
-    Table,
-    WorkedExample,
+    ResultColumn,
+    ResultTable,
+    ShownValue,
 )
 from app.domain.calculators.pictures import Dimension, Drawing, Label, Line, Shape
 
@@ -120,14 +120,14 @@ def _frets(inputs: Inputs) -> list[Fret]:
     return rows
 
 
-def show(inputs: Inputs, result: Result) -> Shown:
+def show(inputs: Inputs, result: Result) -> ShownValue:
     """The fret table, the fretboard to scale, and what to watch."""
     columns = (
-        Column("fret", "Fret", "count"),
-        Column("fret_distance", "From the nut", "length", "mm", "in"),
-        Column("fret_spacing", "From the fret before", "length", "mm", "in"),
-        Column("remaining_length", "To the saddle", "length", "mm", "in"),
-        Column("rule_of_18_distance", "Rule of 18", "length", "mm", "in"),
+        ResultColumn("fret", "Fret", "count"),
+        ResultColumn("fret_distance", "From the nut", "length", "mm", "in"),
+        ResultColumn("fret_spacing", "From the fret before", "length", "mm", "in"),
+        ResultColumn("remaining_length", "To the saddle", "length", "mm", "in"),
+        ResultColumn("rule_of_18_distance", "Rule of 18", "length", "mm", "in"),
     )
     rows = tuple(
         (f.name, f.distance_m, f.spacing_m, f.remaining_m, f.rule_of_18_m) for f in result.frets
@@ -141,8 +141,8 @@ def show(inputs: Inputs, result: Result) -> Shown:
         notes.append(
             "The last fret space is under 6 mm: too narrow to finger (common practice, no source)."
         )
-    return Shown(
-        table=Table("Fret positions", columns, rows),
+    return ShownValue(
+        table=ResultTable("Fret positions", columns, rows),
         drawing=_drawing(inputs, result),
         notes=tuple(notes),
     )
@@ -280,7 +280,7 @@ CALCULATOR = Calculator(
         "The rule of 18 takes a string-length ratio of 17/18 to the semitone, not 18/19.",
     ),
     source="Varieschi and Gower, American Journal of Physics 78 (2010) 47, section II.A",
-    example=WorkedExample(
+    example=CalculatorExample(
         given={"scale_length": "650 mm", "fret": 1, "frets": 22, "fret_pattern": CHROMATIC},
         expected={"fret_distance": "36.4817 mm", "remaining_length": "613.5183 mm"},
         source="Varieschi and Gower, American Journal of Physics 78 (2010) 47, section II.A; "

@@ -5,13 +5,13 @@ from dataclasses import dataclass
 
 from app.domain.calculators.calculator import (
     Calculator,
-    Column,
+    CalculatorExample,
     InvalidInput,
     Quantity,
     Relation,
-    Shown,
-    Table,
-    WorkedExample,
+    ResultColumn,
+    ResultTable,
+    ShownValue,
 )
 from app.domain.calculators.pictures import Dimension, Drawing, Line, Outline
 
@@ -60,7 +60,7 @@ def compute(inputs: Inputs) -> Result:
     )
 
 
-def show(inputs: Inputs, result: Result) -> Shown:
+def show(inputs: Inputs, result: Result) -> ShownValue:
     """The cross-section at the nut to scale, and the radius at every fret."""
     radius = inputs.fretboard_radius_m * 1000
     half = inputs.fretboard_width_m * 500
@@ -77,11 +77,11 @@ def show(inputs: Inputs, result: Result) -> Shown:
         for fret in range(inputs.end_fret + 1)
     )
     columns = (
-        Column("fret", "Fret", "count"),
-        Column("fret_radius", "Radius", "length", "mm", "in", (1, 2)),
+        ResultColumn("fret", "Fret", "count"),
+        ResultColumn("fret_radius", "Radius", "length", "mm", "in", (1, 2)),
     )
-    return Shown(
-        table=Table("Radius along the fretboard", columns, rows),
+    return ShownValue(
+        table=ResultTable("Radius along the fretboard", columns, rows),
         drawing=Drawing(
             "Cross-section at the nut",
             f"An arc {2 * half:.1f} mm wide of radius {radius:.1f} mm: its edges lie {drop:.3f} mm "
@@ -149,7 +149,7 @@ CALCULATOR = Calculator(
         ),
     ),
     source="chord of a circle (identity); linear interpolation along the cone",
-    example=WorkedExample(
+    example=CalculatorExample(
         given={"fretboard_radius": "12 in", "fretboard_width": "2.0 in"},
         expected={"edge_drop": "0.041739 in"},
         source="s = R − √(R² − w²/4), recomputed with mpmath",

@@ -5,11 +5,11 @@ from dataclasses import dataclass
 
 from app.domain.calculators.calculator import (
     Calculator,
+    CalculatorExample,
     InvalidInput,
     Quantity,
     Relation,
-    Shown,
-    WorkedExample,
+    ShownValue,
 )
 from app.domain.calculators.pictures import Dimension, Drawing, Label, Line
 
@@ -66,7 +66,7 @@ def compute(inputs: Inputs) -> Result:
     return Result(strain, rise, 600 * math.log2(1 + rise / inputs.tension_n))
 
 
-def show(inputs: Inputs, result: Result) -> Shown:
+def show(inputs: Inputs, result: Result) -> ShownValue:
     """The string from the side, open and pressed, heights drawn ten times too large."""
     tall = 10.0
     length = inputs.scale_length_m * 1000
@@ -92,7 +92,7 @@ def show(inputs: Inputs, result: Result) -> Shown:
         if result.pitch_rise_cents > 5
         else ()
     )
-    return Shown(drawing=drawing, notes=notes)
+    return ShownValue(drawing=drawing, notes=notes)
 
 
 CALCULATOR = Calculator(
@@ -170,7 +170,7 @@ CALCULATOR = Calculator(
     conventions=("Heights are measured from the plane of the fret tops.",),
     source="Varieschi and Gower, American Journal of Physics 78 (2010) 47; Byers, American "
     "Lutherie 47 (1996)",
-    example=WorkedExample(
+    example=CalculatorExample(
         given={
             "scale_length": "650 mm",
             "fret_distance": "325 mm",

@@ -6,13 +6,13 @@ from dataclasses import dataclass
 from app.domain import pitch
 from app.domain.calculators.calculator import (
     Calculator,
-    Column,
+    CalculatorExample,
     InvalidInput,
     Quantity,
     Relation,
-    Shown,
-    Table,
-    WorkedExample,
+    ResultColumn,
+    ResultTable,
+    ShownValue,
 )
 from app.domain.calculators.pictures import Partial, Sound, bar_chart
 
@@ -146,16 +146,18 @@ def _partials(inputs: Inputs) -> list[Partials]:
     return rows
 
 
-def show(_inputs: Inputs, result: Result) -> Shown:
+def show(_inputs: Inputs, result: Result) -> ShownValue:
     """The partials as table, spectrum and sound."""
     columns = (
-        Column("harmonic", "Harmonic", "count"),
-        Column("harmonic_frequency", "Frequency", "frequency", "Hz", "Hz", (2, 2)),
-        Column("nearest_note", "Nearest note"),
-        Column("deviation", "Off the tempered interval", "interval", "cents", "cents", (1, 1)),
-        Column("node_distance", "First node from the nut", "length", "mm", "in"),
-        Column("pluck_level", "Level on the string", "level", "dB", "dB", (1, 1)),
-        Column("pickup_level", "Level at the pickup", "level", "dB", "dB", (1, 1)),
+        ResultColumn("harmonic", "Harmonic", "count"),
+        ResultColumn("harmonic_frequency", "Frequency", "frequency", "Hz", "Hz", (2, 2)),
+        ResultColumn("nearest_note", "Nearest note"),
+        ResultColumn(
+            "deviation", "Off the tempered interval", "interval", "cents", "cents", (1, 1)
+        ),
+        ResultColumn("node_distance", "First node from the nut", "length", "mm", "in"),
+        ResultColumn("pluck_level", "Level on the string", "level", "dB", "dB", (1, 1)),
+        ResultColumn("pickup_level", "Level at the pickup", "level", "dB", "dB", (1, 1)),
     )
     rows = tuple(
         (
@@ -171,8 +173,8 @@ def show(_inputs: Inputs, result: Result) -> Shown:
     )
     missing = [str(p.number) for p in result.partials if p.pickup_level_db <= SILENT_DB]
     words = f"Harmonics the pickup does not hear: {', '.join(missing)}." if missing else ""
-    return Shown(
-        table=Table("Partials", columns, rows),
+    return ShownValue(
+        table=ResultTable("Partials", columns, rows),
         chart=bar_chart(
             "What the pickup hears",
             f"Level of {len(rows)} harmonics, 60 dB meaning the strongest. {words}",
@@ -273,7 +275,7 @@ CALCULATOR = Calculator(
     ),
     source="OpenStax, University Physics Volume 1, section 16.6; Fletcher and Rossing, The "
     "Physics of Musical Instruments, on the plucked string (from memory)",
-    example=WorkedExample(
+    example=CalculatorExample(
         given={"scale_length": "650 mm", "harmonic": 5, "node": 1},
         expected={"node_distance": "130 mm"},
         source="nodes at k L / n; OpenStax, University Physics Volume 1, section 16.6",

@@ -3,7 +3,13 @@
 import math
 from dataclasses import dataclass
 
-from app.domain.calculators.calculator import Calculator, Quantity, Relation, Shown, WorkedExample
+from app.domain.calculators.calculator import (
+    Calculator,
+    CalculatorExample,
+    Quantity,
+    Relation,
+    ShownValue,
+)
 from app.domain.calculators.pictures import Dimension, Drawing, Label, Outline, Point
 
 
@@ -46,7 +52,7 @@ def compute(inputs: Inputs) -> Result:
     )
 
 
-def show(inputs: Inputs, result: Result) -> Shown:
+def show(inputs: Inputs, result: Result) -> ShownValue:
     thick = 1000 * inputs.thickness_m
     gap = 1000 * result.joint_gap_m
     width = min(1000 * inputs.strip_width_m, 2 * thick)
@@ -72,7 +78,7 @@ def show(inputs: Inputs, result: Result) -> Shown:
         f"Clamped shut, {inputs.strips} such strips make a panel that cups by {cup:.2f} mm.",
         "Plane one edge face out and the other face in: equal errors then cancel.",
     )
-    return Shown(drawing=drawing, notes=notes)
+    return ShownValue(drawing=drawing, notes=notes)
 
 
 CALCULATOR = Calculator(
@@ -131,7 +137,7 @@ CALCULATOR = Calculator(
         ),
     ),
     source="Plane trigonometry: g = t tan(alpha) for each edge",
-    example=WorkedExample(
+    example=CalculatorExample(
         given={"thickness": "45 mm", "edge_error": "0.25 deg", "edges": 2},
         expected={"joint_gap": "0.3927 mm"},
         source="2 x 45 mm x tan(0.25°), computed apart from this program with mpmath",

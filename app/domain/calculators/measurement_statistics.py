@@ -6,12 +6,12 @@ from dataclasses import dataclass
 
 from app.domain.calculators.calculator import (
     Calculator,
-    Column,
+    CalculatorExample,
     InvalidInput,
     Quantity,
-    Shown,
-    Table,
-    WorkedExample,
+    ResultColumn,
+    ResultTable,
+    ShownValue,
 )
 from app.domain.calculators.pictures import Chart
 
@@ -29,7 +29,7 @@ class Inputs:
 
 
 @dataclass(frozen=True, slots=True)
-class Line:
+class FittedLine:
     """A fitted straight line y = intercept + slope x and what it leaves over."""
 
     slope: float
@@ -59,7 +59,7 @@ class Result:
     intercept: float | None
     residual_deviation: float | None
     determination: float | None
-    line: Line | None
+    line: FittedLine | None
 
 
 def mean_of(readings: tuple[float, ...]) -> float:
@@ -95,7 +95,7 @@ def quantile(ordered: list[float], share: float) -> float:
     return ordered[below] + (ordered[above] - ordered[below]) * (place - below)
 
 
-def fit(places: tuple[float, ...], readings: tuple[float, ...]) -> Line | None:
+def fit(places: tuple[float, ...], readings: tuple[float, ...]) -> FittedLine | None:
     """Least squares; None for fewer than two different places."""
     x_mean, y_mean = mean_of(places), mean_of(readings)
     x_off = [place - x_mean for place in places]
@@ -107,7 +107,7 @@ def fit(places: tuple[float, ...], readings: tuple[float, ...]) -> Line | None:
     left = math.fsum(residual**2 for residual in residuals)
     whole = math.fsum((y - y_mean) ** 2 for y in readings)
     count = len(readings)
-    return Line(
+    return FittedLine(
         slope=slope,
         intercept=y_mean - slope * x_mean,
         residuals=residuals,
@@ -198,14 +198,14 @@ def _capability(
     return (high - low) / (6 * deviation), min(high - mean, mean - low) / (3 * deviation)
 
 
-def show(inputs: Inputs, result: Result) -> Shown:
+def show(inputs: Inputs, result: Result) -> ShownValue:
     """Every reading with its residuals, and the readings with the fitted line."""
     columns = (
-        Column("place", "Place", "number", places=(2, 2)),
-        Column("reading", "Reading", "number", places=(4, 4)),
-        Column("off", "Off the mean", "number", places=(4, 4)),
-        Column("residual", "Off the line", "number", places=(4, 4)),
-        Column("outlier", "Outlier"),
+        ResultColumn("place", "Place", "number", places=(2, 2)),
+        ResultColumn("reading", "Reading", "number", places=(4, 4)),
+        ResultColumn("off", "Off the mean", "number", places=(4, 4)),
+        ResultColumn("residual", "Off the line", "number", places=(4, 4)),
+        ResultColumn("outlier", "Outlier"),
     )
     places = inputs.places or tuple(float(index + 1) for index in range(len(inputs.readings)))
     residuals = result.line.residuals if result.line else (None,) * len(places)
@@ -218,8 +218,8 @@ def show(inputs: Inputs, result: Result) -> Shown:
         notes.append("Fewer than ten readings: the spread is known only roughly.")
     if result.outliers:
         notes.append("Look at each outlier's cause before leaving it out; never leave one unsaid.")
-    return Shown(
-        table=Table("Readings and residuals", columns, rows),
+    return ShownValue(
+        table=ResultTable("Readings and residuals", columns, rows),
         chart=_picture(places, inputs, result),
         notes=tuple(notes),
     )
@@ -366,7 +366,7 @@ CALCULATOR = Calculator(
         "Without places the readings are numbered 1, 2, 3 … in the order taken.",
     ),
     source="NIST/SEMATECH e-Handbook of Statistical Methods, sections 1.3.5 and 6.1.6",
-    example=WorkedExample(
+    example=CalculatorExample(
         given={"readings": "36.4; 36.3; 36.5; 36.4; 36.2; 36.6"},
         expected={"mean": 36.4, "standard_deviation": 0.1414214, "autocorrelation": -0.5},
         source="by hand: 0.10/5 = 0.02, its root 0.1414; −0.05/0.10 = −0.5",

@@ -5,11 +5,11 @@ from dataclasses import dataclass
 
 from app.domain.calculators.calculator import (
     Calculator,
+    CalculatorExample,
     InvalidInput,
     Quantity,
     Relation,
-    Shown,
-    WorkedExample,
+    ShownValue,
 )
 from app.domain.calculators.pictures import Dimension, Drawing, Label, Line
 
@@ -55,7 +55,7 @@ def compute(inputs: Inputs) -> Result:
     )
 
 
-def show(inputs: Inputs, result: Result) -> Shown:
+def show(inputs: Inputs, result: Result) -> ShownValue:
     """Neck and body from the side."""
     run = inputs.bridge_distance_m * 1000
     rise = result.bridge_height_m * 1000
@@ -78,7 +78,7 @@ def show(inputs: Inputs, result: Result) -> Shown:
     notes = []
     if result.break_angle_rad < math.radians(3):
         notes.append("Under about 3° a string may rattle in its slot (common practice, no source).")
-    return Shown(drawing=drawing, notes=tuple(notes))
+    return ShownValue(drawing=drawing, notes=tuple(notes))
 
 
 def _tangent(height: str, run: str) -> dict[str, str]:
@@ -161,7 +161,7 @@ CALCULATOR = Calculator(
         "The shim is as thick as the pocket rises over its length.",
     ),
     source="right triangles and the chord of a circle (identities)",
-    example=WorkedExample(
+    example=CalculatorExample(
         given={"neck_angle": "0.5°", "pocket_length": "3.0 in"},
         expected={"shim_thickness": "0.02618 in"},
         source="h = L tan α, recomputed with mpmath",

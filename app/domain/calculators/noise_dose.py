@@ -5,13 +5,13 @@ from dataclasses import dataclass
 
 from app.domain.calculators.calculator import (
     Calculator,
-    Column,
+    CalculatorExample,
     InvalidInput,
     Quantity,
     Relation,
-    Shown,
-    Table,
-    WorkedExample,
+    ResultColumn,
+    ResultTable,
+    ShownValue,
 )
 from app.domain.calculators.pictures import line_chart
 
@@ -86,13 +86,13 @@ def compute(inputs: Inputs) -> Result:
     )
 
 
-def show(inputs: Inputs, result: Result) -> Shown:
+def show(inputs: Inputs, result: Result) -> ShownValue:
     """Both rules over level, with the legal table beside the formula."""
     columns = (
-        Column("level", "Level (dBA)", "count"),
-        Column("osha_table", "OSHA Table G-16", "time", "h", "h", (2, 2)),
-        Column("osha_time", "OSHA formula", "time", "h", "h", (2, 2)),
-        Column("niosh_time", "NIOSH", "time", "h", "h", (2, 2)),
+        ResultColumn("level", "Level (dBA)", "count"),
+        ResultColumn("osha_table", "OSHA Table G-16", "time", "h", "h", (2, 2)),
+        ResultColumn("osha_time", "OSHA formula", "time", "h", "h", (2, 2)),
+        ResultColumn("niosh_time", "NIOSH", "time", "h", "h", (2, 2)),
     )
     rows = tuple(
         (
@@ -103,8 +103,8 @@ def show(inputs: Inputs, result: Result) -> Shown:
         )
         for level in sorted({*TABLE_G16_H, 80, 82, 85, 88, 91, 94})
     )
-    return Shown(
-        table=Table("Time to a full day's dose", columns, rows),
+    return ShownValue(
+        table=ResultTable("Time to a full day's dose", columns, rows),
         chart=line_chart(
             "Time to a full dose (NIOSH)",
             f"Time halves every 3 dB: 8 h at 85 dBA, {result.niosh_time_s / 60:.3g} min at "
@@ -222,7 +222,7 @@ CALCULATOR = Calculator(
         ),
     ),
     source="29 CFR 1910.95, Table G-16 and appendix A; NIOSH publication 98-126",
-    example=WorkedExample(
+    example=CalculatorExample(
         given={"levels": "90; 95; 85", "times": "4 h; 2 h; 2 h"},
         expected={"osha_dose": "112.5 %"},
         source="29 CFR 1910.95 appendix A (1)(ii), recomputed",

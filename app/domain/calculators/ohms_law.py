@@ -2,7 +2,13 @@
 
 from dataclasses import dataclass
 
-from app.domain.calculators.calculator import Calculator, Quantity, Relation, Shown, WorkedExample
+from app.domain.calculators.calculator import (
+    Calculator,
+    CalculatorExample,
+    Quantity,
+    Relation,
+    ShownValue,
+)
 from app.domain.calculators.pictures import line_chart
 
 
@@ -33,7 +39,7 @@ def compute(inputs: Inputs) -> Result:
     return Result(voltage, power_w(voltage, inputs.current_a))
 
 
-def show(inputs: Inputs, result: Result) -> Shown:
+def show(inputs: Inputs, result: Result) -> ShownValue:
     picture = line_chart(
         "Current against voltage",
         "A straight line through the origin: twice the voltage drives twice the current. "
@@ -42,7 +48,7 @@ def show(inputs: Inputs, result: Result) -> Shown:
         "Voltage (V)",
         "Current (mA)",
     )
-    return Shown(chart=picture)
+    return ShownValue(chart=picture)
 
 
 CALCULATOR = Calculator(
@@ -101,7 +107,7 @@ CALCULATOR = Calculator(
     ),
     conventions=("Power is all heat.",),
     source="OpenStax, University Physics Volume 2, sections 9.4 and 9.5",
-    example=WorkedExample(
+    example=CalculatorExample(
         given={"current": "20 mA", "resistance": "330 ohm"},
         expected={"voltage": "6.6 V", "power": "0.132 W"},
         source="arithmetic: 0.020 A x 330 ohm = 6.6 V, 6.6 V x 0.020 A = 0.132 W",

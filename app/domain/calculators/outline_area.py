@@ -7,12 +7,12 @@ from dataclasses import dataclass
 
 from app.domain.calculators.calculator import (
     Calculator,
-    Column,
+    CalculatorExample,
     InvalidInput,
     Quantity,
-    Shown,
-    Table,
-    WorkedExample,
+    ResultColumn,
+    ResultTable,
+    ShownValue,
 )
 from app.domain.calculators.pictures import Dimension, Drawing, Label, Line, Outline, Point, Shape
 from app.domain.quantities import UnreadableValue, parse
@@ -171,16 +171,16 @@ def compute(inputs: Inputs) -> Result:
     )
 
 
-def show(inputs: Inputs, result: Result) -> Shown:
+def show(inputs: Inputs, result: Result) -> ShownValue:
     points = read_outline(inputs.outline)
     rows = tuple((i, x, y) for i, (x, y) in enumerate(points, 1))
     columns = (
-        Column("point", "Point"),
-        Column("across", "Across", "length", "mm", "in", (1, 3)),
-        Column("up", "Up", "length", "mm", "in", (1, 3)),
+        ResultColumn("point", "Point"),
+        ResultColumn("across", "Across", "length", "mm", "in", (1, 3)),
+        ResultColumn("up", "Up", "length", "mm", "in", (1, 3)),
     )
-    return Shown(
-        table=Table("The points", columns, rows),
+    return ShownValue(
+        table=ResultTable("The points", columns, rows),
         drawing=_drawing(points, inputs, result),
         notes=(
             (
@@ -275,7 +275,7 @@ CALCULATOR = Calculator(
     ),
     source="Shoelace formula (Meister 1769, Gauss); trapezoidal and Simpson's rules: OpenStax, "
     "Calculus Volume 2, section 3.6",
-    example=WorkedExample(
+    example=CalculatorExample(
         given={"outline": "0 0; 4 in 0; 4 in 3 in; 0 3 in", "thickness": "2 in"},
         expected={"area": "12 in2", "perimeter": "14 in", "volume": "24 in3"},
         source="a rectangle 4 in by 3 in by 2 in",

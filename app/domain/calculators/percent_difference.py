@@ -4,10 +4,10 @@ from dataclasses import dataclass
 
 from app.domain.calculators.calculator import (
     Calculator,
+    CalculatorExample,
     Quantity,
     Relation,
-    Shown,
-    WorkedExample,
+    ShownValue,
 )
 from app.domain.calculators.pictures import bar_chart
 
@@ -39,9 +39,9 @@ def compute(inputs: Inputs) -> Result:
     )
 
 
-def show(inputs: Inputs, result: Result) -> Shown:
+def show(inputs: Inputs, result: Result) -> ShownValue:
     """Both values side by side."""
-    return Shown(
+    return ShownValue(
         chart=bar_chart(
             "Measured and reference",
             f"The measured value lies {result.percent_error * 100:.3g} % off the reference.",
@@ -101,7 +101,7 @@ CALCULATOR = Calculator(
         ),
     ),
     source="definition (identity)",
-    example=WorkedExample(
+    example=CalculatorExample(
         given={"measured_value": 1010, "reference_value": 1000},
         expected={"percent_error": "1 %", "difference": 10},
         source="by hand",

@@ -5,13 +5,13 @@ from dataclasses import dataclass
 from app.domain import pitch
 from app.domain.calculators.calculator import (
     Calculator,
-    Column,
+    CalculatorExample,
     InvalidInput,
     Quantity,
     Relation,
-    Shown,
-    Table,
-    WorkedExample,
+    ResultColumn,
+    ResultTable,
+    ShownValue,
 )
 from app.domain.calculators.pictures import Partial, Sound, line_chart
 
@@ -53,19 +53,19 @@ def compute(inputs: Inputs) -> Result:
     )
 
 
-def show(inputs: Inputs, result: Result) -> Shown:
+def show(inputs: Inputs, result: Result) -> ShownValue:
     """The octave above the note, and the two tones."""
     columns = (
-        Column("note", "Note"),
-        Column("note_frequency", "Frequency", "frequency", "Hz", "Hz", (3, 3)),
+        ResultColumn("note", "Note"),
+        ResultColumn("note_frequency", "Frequency", "frequency", "Hz", "Hz", (3, 3)),
     )
     first = pitch.note_number(inputs.note)
     octave = [
         (number, pitch.frequency_hz(number, inputs.tuning_hz))
         for number in range(first, first + 13)
     ]
-    return Shown(
-        table=Table(
+    return ShownValue(
+        table=ResultTable(
             "The octave above the note",
             columns,
             tuple((pitch.note_name(number), frequency) for number, frequency in octave),
@@ -139,7 +139,7 @@ CALCULATOR = Calculator(
         "An interval is positive upwards: the second frequency above the first.",
     ),
     source="ISO 16:1975 for A4; definition of the cent, 1200 to the octave",
-    example=WorkedExample(
+    example=CalculatorExample(
         given={"note": "C4"},
         expected={"note_frequency": "261.6256 Hz"},
         source="equal temperament from A4 = 440 Hz; recomputed with librosa and music21",

@@ -3,7 +3,13 @@
 import math
 from dataclasses import dataclass
 
-from app.domain.calculators.calculator import Calculator, Quantity, Relation, Shown, WorkedExample
+from app.domain.calculators.calculator import (
+    Calculator,
+    CalculatorExample,
+    Quantity,
+    Relation,
+    ShownValue,
+)
 from app.domain.calculators.pictures import Dimension, Drawing, Line, Outline, Shape
 
 
@@ -34,7 +40,7 @@ def compute(inputs: Inputs) -> Result:
     return Result(force, area, clamps_needed(force, inputs.clamp_force_n))
 
 
-def show(inputs: Inputs, result: Result) -> Shown:
+def show(inputs: Inputs, result: Result) -> ShownValue:
     length, width = 1000 * inputs.joint_length_m, 1000 * inputs.joint_width_m
     drawn = min(result.clamps, 60)
     spacing = length / drawn
@@ -52,7 +58,7 @@ def show(inputs: Inputs, result: Result) -> Shown:
         f"{spacing:.0f} mm apart.",
         tuple(shapes),
     )
-    return Shown(drawing=drawing)
+    return ShownValue(drawing=drawing)
 
 
 CALCULATOR = Calculator(
@@ -101,7 +107,7 @@ CALCULATOR = Calculator(
     ),
     conventions=("Clamps are rounded up: a half clamp presses nothing.",),
     source="Pressure is force over area: OpenStax, College Physics 2e, section 11.3",
-    example=WorkedExample(
+    example=CalculatorExample(
         given={
             "joint_length": "510 mm",
             "joint_width": "46 mm",

@@ -4,12 +4,12 @@ from dataclasses import dataclass
 
 from app.domain.calculators.calculator import (
     Calculator,
-    Column,
+    CalculatorExample,
     Quantity,
     Relation,
-    Shown,
-    Table,
-    WorkedExample,
+    ResultColumn,
+    ResultTable,
+    ShownValue,
 )
 from app.domain.calculators.pictures import line_chart
 
@@ -41,16 +41,16 @@ def compute(inputs: Inputs) -> Result:
     )
 
 
-def show(inputs: Inputs, result: Result) -> Shown:
+def show(inputs: Inputs, result: Result) -> ShownValue:
     """A table of pairs with the same ratio, and the straight line they lie on."""
     columns = (
-        Column("third", "Third", "number", places=(3, 3)),
-        Column("fourth", "Fourth", "number", places=(3, 3)),
+        ResultColumn("third", "Third", "number", places=(3, 3)),
+        ResultColumn("fourth", "Fourth", "number", places=(3, 3)),
     )
     shares = (0.25, 0.5, 0.75, 1.0, 1.5, 2.0)
     rows = tuple((inputs.third * share, result.fourth * share) for share in shares)
-    return Shown(
-        table=Table("Pairs in the same ratio", columns, rows),
+    return ShownValue(
+        table=ResultTable("Pairs in the same ratio", columns, rows),
         chart=line_chart(
             "Pairs in the same ratio",
             "Every pair in the same ratio lies on one straight line through zero.",
@@ -106,7 +106,7 @@ CALCULATOR = Calculator(
         ),
     ),
     source="equality of ratios (identity)",
-    example=WorkedExample(
+    example=CalculatorExample(
         given={"first": 1, "second": 4, "third": 162},
         expected={"fourth": 648},
         source="by hand: a drawing at 1 : 4 shows 162 mm for 648 mm",

@@ -5,12 +5,12 @@ from dataclasses import dataclass
 
 from app.domain.calculators.calculator import (
     Calculator,
-    Column,
+    CalculatorExample,
     InvalidInput,
     Quantity,
-    Shown,
-    Table,
-    WorkedExample,
+    ResultColumn,
+    ResultTable,
+    ShownValue,
 )
 from app.domain.calculators.pictures import Drawing, Label, Line, Outline, Shape
 
@@ -158,7 +158,7 @@ def compute(inputs: Inputs) -> Result:
     )
 
 
-def show(inputs: Inputs, result: Result) -> Shown:
+def show(inputs: Inputs, result: Result) -> ShownValue:
     rows = tuple(
         (
             colour,
@@ -169,13 +169,13 @@ def show(inputs: Inputs, result: Result) -> Shown:
         for colour, factor in MULTIPLIERS.items()
     )
     columns = (
-        Column("colour", "Colour"),
-        Column("digit", "Digit"),
-        Column("multiplier", "Multiplier"),
-        Column("tolerance", "Tolerance"),
+        ResultColumn("colour", "Colour"),
+        ResultColumn("digit", "Digit"),
+        ResultColumn("multiplier", "Multiplier"),
+        ResultColumn("tolerance", "Tolerance"),
     )
-    return Shown(
-        table=Table("The code", columns, rows),
+    return ShownValue(
+        table=ResultTable("The code", columns, rows),
         drawing=_drawing(inputs.bands, result),
         notes=("The tolerance band stands a little apart from the others: read towards it.",),
     )
@@ -254,7 +254,7 @@ CALCULATOR = Calculator(
         ),
     ),
     source="IEC 60062 (colour code), IEC 60063 (E24 values)",
-    example=WorkedExample(
+    example=CalculatorExample(
         given={"bands": "red black green silver"},
         expected={"resistance": "2000000 ohm", "tolerance": "10 %"},
         source="OpenStax, University Physics Volume 2, section 9.3, figure text",

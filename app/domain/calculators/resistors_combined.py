@@ -6,11 +6,11 @@ from dataclasses import dataclass
 
 from app.domain.calculators.calculator import (
     Calculator,
-    Column,
+    CalculatorExample,
     Quantity,
-    Shown,
-    Table,
-    WorkedExample,
+    ResultColumn,
+    ResultTable,
+    ShownValue,
 )
 from app.domain.calculators.pictures import Drawing, Label, Line, Outline, Shape
 
@@ -46,7 +46,7 @@ def compute(inputs: Inputs) -> Result:
     return Result(parallel_ohm(together), series_ohm(together))
 
 
-def show(inputs: Inputs, result: Result) -> Shown:
+def show(inputs: Inputs, result: Result) -> ShownValue:
     together = (*inputs.resistances_ohm, inputs.added_resistance_ohm)
     rows = tuple(
         (
@@ -58,12 +58,12 @@ def show(inputs: Inputs, result: Result) -> Shown:
         for i, r in enumerate(together, 1)
     )
     columns = (
-        Column("resistor", "Resistor"),
-        Column("resistance", "Resistance", "resistance", "Ω", "Ω", (1, 1)),
-        Column("voltage_share", "Share of the voltage in series, %", places=(1, 1)),
-        Column("current_share", "Share of the current in parallel, %", places=(1, 1)),
+        ResultColumn("resistor", "Resistor"),
+        ResultColumn("resistance", "Resistance", "resistance", "Ω", "Ω", (1, 1)),
+        ResultColumn("voltage_share", "Share of the voltage in series, %", places=(1, 1)),
+        ResultColumn("current_share", "Share of the current in parallel, %", places=(1, 1)),
     )
-    return Shown(table=Table("Shares", columns, rows), drawing=_drawing(len(together)))
+    return ShownValue(table=ResultTable("Shares", columns, rows), drawing=_drawing(len(together)))
 
 
 def _drawing(count: int) -> Drawing:
@@ -140,7 +140,7 @@ CALCULATOR = Calculator(
         ),
     ),
     source="OpenStax, College Physics 2e, section 21.1",
-    example=WorkedExample(
+    example=CalculatorExample(
         given={"resistances": "36 ohm; 50 ohm", "added_resistance": "700 ohm"},
         expected={"parallel_resistance": "20.3 ohm", "series_resistance": "786 ohm"},
         source="OpenStax, College Physics 2e, chapter 21, problem 3 (20.3 Ω, printed to 0.1)",

@@ -5,12 +5,12 @@ from dataclasses import dataclass
 
 from app.domain.calculators.calculator import (
     Calculator,
-    Column,
+    CalculatorExample,
     Quantity,
     Relation,
-    Shown,
-    Table,
-    WorkedExample,
+    ResultColumn,
+    ResultTable,
+    ShownValue,
 )
 from app.domain.calculators.pictures import line_chart
 
@@ -47,11 +47,11 @@ def compute(inputs: Inputs) -> Result:
     )
 
 
-def show(inputs: Inputs, result: Result) -> Shown:
+def show(inputs: Inputs, result: Result) -> ShownValue:
     """The effect at every fret."""
     columns = (
-        Column("fret", "Fret", "count"),
-        Column("pitch_drop", "Comes down by", "interval", "cents", "cents", (2, 2)),
+        ResultColumn("fret", "Fret", "count"),
+        ResultColumn("pitch_drop", "Comes down by", "interval", "cents", "cents", (2, 2)),
     )
     rows = tuple(
         (fret, pitch_drop_cents(inputs.scale_length_m, inputs.set_back_m, fret))
@@ -63,8 +63,8 @@ def show(inputs: Inputs, result: Result) -> Shown:
             "Published set-backs run from about 1.3 to 3.1 mm on classical strings "
             "(Byers 1996): check the action and the nut first."
         )
-    return Shown(
-        table=Table("Effect at each fret", columns, rows),
+    return ShownValue(
+        table=ResultTable("Effect at each fret", columns, rows),
         chart=line_chart(
             "Effect of the set-back",
             f"The correction grows up the neck and is {result.pitch_drop_cents:.2f} cents at "
@@ -133,7 +133,7 @@ CALCULATOR = Calculator(
     ),
     source="ideal string on equal-tempered frets; bands of set-back after Byers, American "
     "Lutherie 47 (1996)",
-    example=WorkedExample(
+    example=CalculatorExample(
         given={"scale_length": "650 mm", "fret": 12, "pitch_drop": "5 cents"},
         expected={"set_back": "1.8854 mm"},
         solve_for="set_back",

@@ -5,12 +5,12 @@ from dataclasses import dataclass
 from app.domain import pitch
 from app.domain.calculators.calculator import (
     Calculator,
-    Column,
+    CalculatorExample,
     InvalidInput,
     Quantity,
-    Shown,
-    Table,
-    WorkedExample,
+    ResultColumn,
+    ResultTable,
+    ShownValue,
 )
 from app.domain.calculators.pictures import bar_chart
 from app.domain.calculators.string_tension import tension_n
@@ -55,14 +55,14 @@ def compute(inputs: Inputs) -> Result:
     return Result(sum(tensions), tensions, max(tensions) - min(tensions), frequencies)
 
 
-def show(inputs: Inputs, result: Result) -> Shown:
+def show(inputs: Inputs, result: Result) -> ShownValue:
     """Each string's share."""
     columns = (
-        Column("string", "String", "count"),
-        Column("note", "Note"),
-        Column("frequency", "Frequency", "frequency", "Hz", "Hz", (2, 2)),
-        Column("unit_weight", "Unit weight", "unit_weight", "g/m", "lb/in", (3, 7)),
-        Column("tension", "Tension", "force", "N", "lbf", (1, 2)),
+        ResultColumn("string", "String", "count"),
+        ResultColumn("note", "Note"),
+        ResultColumn("frequency", "Frequency", "frequency", "Hz", "Hz", (2, 2)),
+        ResultColumn("unit_weight", "Unit weight", "unit_weight", "g/m", "lb/in", (3, 7)),
+        ResultColumn("tension", "Tension", "force", "N", "lbf", (1, 2)),
     )
     count = len(inputs.notes)
     strings = zip(
@@ -80,8 +80,8 @@ def show(inputs: Inputs, result: Result) -> Shown:
     notes = []
     if result.tension_spread_n > result.total_tension_n / count:
         notes.append("The strings pull very unevenly: the set will feel uneven under the fingers.")
-    return Shown(
-        table=Table("Tension of each string", columns, rows),
+    return ShownValue(
+        table=ResultTable("Tension of each string", columns, rows),
         chart=bar_chart(
             "Tension of each string",
             f"{count} strings pull {result.total_tension_n:.0f} N together.",
@@ -142,7 +142,7 @@ CALCULATOR = Calculator(
     ),
     source="OpenStax, University Physics Volume 1, chapter 16, section 16.3; each string as in "
     "string tension, then added",
-    example=WorkedExample(
+    example=CalculatorExample(
         given={"scale_length": "25.5 in", "notes": "E4 E4", "unit_weights": "0.39776 0.39776"},
         expected={"total_tension": "145.05 N"},
         source="twice the single string of the string tension example",

@@ -4,12 +4,12 @@ from dataclasses import dataclass
 
 from app.domain.calculators.calculator import (
     Calculator,
-    Column,
+    CalculatorExample,
     Quantity,
     Relation,
-    Shown,
-    Table,
-    WorkedExample,
+    ResultColumn,
+    ResultTable,
+    ShownValue,
 )
 from app.domain.calculators.pictures import Drawing, Label, Line, Shape
 from app.domain.quantities import INCH_M, shop_length
@@ -51,13 +51,13 @@ def compute(inputs: Inputs) -> Result:
     )
 
 
-def show(inputs: Inputs, result: Result) -> Shown:
+def show(inputs: Inputs, result: Result) -> ShownValue:
     """Every rule's nearest mark, the sums as fractions, and the rule drawn to scale."""
     columns = (
-        Column("what", "Length"),
-        Column("exact", "Exact", "length", "mm", "in", (3, 5)),
-        Column("fraction", "Nearest mark"),
-        Column("error", "Mark minus exact", "length", "mm", "in", (3, 4)),
+        ResultColumn("what", "Length"),
+        ResultColumn("exact", "Exact", "length", "mm", "in", (3, 5)),
+        ResultColumn("fraction", "Nearest mark"),
+        ResultColumn("error", "Mark minus exact", "length", "mm", "in", (3, 4)),
     )
     rows = []
     for denominator in DENOMINATORS:
@@ -70,8 +70,8 @@ def show(inputs: Inputs, result: Result) -> Shown:
     ):
         mark = shop_length(length, int(inputs.denominator))
         rows.append((f"{name}, to 1/{inputs.denominator} in", length, mark.text, mark.error_m))
-    return Shown(
-        table=Table("Nearest marks on an inch rule", columns, tuple(rows)),
+    return ShownValue(
+        table=ResultTable("Nearest marks on an inch rule", columns, tuple(rows)),
         drawing=_rule(inputs, result),
     )
 
@@ -170,7 +170,7 @@ CALCULATOR = Calculator(
         "A length just between two marks goes to the larger one.",
     ),
     source="NIST SP 811 (2008), appendix B.8: 1 in = 0.0254 m exactly",
-    example=WorkedExample(
+    example=CalculatorExample(
         given={"length": "41.3 mm", "denominator": "16"},
         expected={"inch_fraction": "1 ⅝ in", "rounding_error": "-0.025 mm"},
         source="by hand: 41.3 mm · 16 / 25.4 mm = 26.02, and 26/16 in = 41.275 mm",

@@ -5,12 +5,12 @@ from dataclasses import dataclass
 
 from app.domain.calculators.calculator import (
     Calculator,
-    Column,
+    CalculatorExample,
     Quantity,
     Relation,
-    Shown,
-    Table,
-    WorkedExample,
+    ResultColumn,
+    ResultTable,
+    ShownValue,
 )
 from app.domain.calculators.pictures import line_chart
 
@@ -73,11 +73,11 @@ def compute(inputs: Inputs) -> Result:
     )
 
 
-def show(inputs: Inputs, result: Result) -> Shown:
+def show(inputs: Inputs, result: Result) -> ShownValue:
     """A-weighting over frequency; how much each source of the list adds."""
     columns = (
-        Column("level", "Source", "level", "dB", "dB", (1, 1)),
-        Column("share", "Share of the sound power", "percentage", "%", "%", (1, 1)),
+        ResultColumn("level", "Source", "level", "dB", "dB", (1, 1)),
+        ResultColumn("share", "Share of the sound power", "percentage", "%", "%", (1, 1)),
     )
     total = result.sum_level_db
     rows = tuple((level, 10 ** ((level - total) / 10)) for level in inputs.levels_db)
@@ -100,8 +100,8 @@ def show(inputs: Inputs, result: Result) -> Shown:
     )
     spec = {**picture.spec, "encoding": {**picture.spec["encoding"]}}
     spec["encoding"]["x"] = {**spec["encoding"]["x"], "scale": {"type": "log"}}
-    return Shown(
-        table=Table("Shares of the sources", columns, rows),
+    return ShownValue(
+        table=ResultTable("Shares of the sources", columns, rows),
         chart=type(picture)(picture.title, picture.description, spec),
         notes=notes,
     )
@@ -190,7 +190,7 @@ CALCULATOR = Calculator(
     ),
     source="OpenStax, University Physics Volume 1, section 17.3; IEC 61672-1 for A-weighting "
     "(from memory)",
-    example=WorkedExample(
+    example=CalculatorExample(
         given={"levels": "85 dB; 80 dB"},
         expected={"sum_level": "86.19 dB"},
         source="10 log₁₀ Σ 10^(L/10), recomputed with NumPy",

@@ -9,11 +9,11 @@ from dataclasses import dataclass
 
 from app.domain.calculators.calculator import (
     Calculator,
-    Column,
+    CalculatorExample,
     Quantity,
-    Shown,
-    Table,
-    WorkedExample,
+    ResultColumn,
+    ResultTable,
+    ShownValue,
 )
 from app.domain.calculators.pictures import bar_chart
 
@@ -80,17 +80,17 @@ def compute(inputs: Inputs) -> Result:
     )
 
 
-def show(inputs: Inputs, result: Result) -> Shown:
+def show(inputs: Inputs, result: Result) -> ShownValue:
     """The chance that each number of spares is enough."""
     columns = (
-        Column("spares", "Spares", "count"),
-        Column("pieces_total", "Pieces in all", "count"),
-        Column("enough_chance", "Chance of enough", "percentage", "%", "%", (2, 2)),
+        ResultColumn("spares", "Spares", "count"),
+        ResultColumn("pieces_total", "Pieces in all", "count"),
+        ResultColumn("enough_chance", "Chance of enough", "percentage", "%", "%", (2, 2)),
     )
     first = max(0, len(result.chances) - 24)
     shown = list(enumerate(result.chances))[first:]
-    return Shown(
-        table=Table(
+    return ShownValue(
+        table=ResultTable(
             "Chance by number of spares",
             columns,
             tuple((spare, inputs.pieces_needed + spare, chance) for spare, chance in shown),
@@ -153,7 +153,7 @@ CALCULATOR = Calculator(
         ),
     ),
     source="binomial distribution (identity)",
-    example=WorkedExample(
+    example=CalculatorExample(
         given={"pieces_needed": 2, "loss_rate": "10 %", "confidence": "95 %"},
         expected={"spares": 1, "enough_chance": "99 %", "enough_chance_without": "81 %"},
         source="by hand: 0.9² = 0.81 without spares; 0.81 + 2 · 0.9 · 0.1 = 0.99 with one",

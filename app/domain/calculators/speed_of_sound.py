@@ -5,13 +5,13 @@ from dataclasses import dataclass
 
 from app.domain.calculators.calculator import (
     Calculator,
-    Column,
+    CalculatorExample,
     InvalidInput,
     Quantity,
     Relation,
-    Shown,
-    Table,
-    WorkedExample,
+    ResultColumn,
+    ResultTable,
+    ShownValue,
 )
 from app.domain.calculators.pictures import line_chart
 
@@ -100,13 +100,13 @@ def compute(inputs: Inputs) -> Result:
     )
 
 
-def show(inputs: Inputs, result: Result) -> Shown:
+def show(inputs: Inputs, result: Result) -> ShownValue:
     """The three formulas over the temperatures of a classroom."""
     columns = (
-        Column("temperature", "Temperature", "temperature", "°C", "°F", (0, 0)),
-        Column("sound_speed", "Exact", "speed", "m/s", "ft/s", (2, 1)),
-        Column("linear_speed", "331.3 + 0.606 t", "speed", "m/s", "ft/s", (2, 1)),
-        Column("root_speed", "331 √(T/273)", "speed", "m/s", "ft/s", (2, 1)),
+        ResultColumn("temperature", "Temperature", "temperature", "°C", "°F", (0, 0)),
+        ResultColumn("sound_speed", "Exact", "speed", "m/s", "ft/s", (2, 1)),
+        ResultColumn("linear_speed", "331.3 + 0.606 t", "speed", "m/s", "ft/s", (2, 1)),
+        ResultColumn("root_speed", "331 √(T/273)", "speed", "m/s", "ft/s", (2, 1)),
     )
     rows = tuple(
         (
@@ -119,8 +119,8 @@ def show(inputs: Inputs, result: Result) -> Shown:
     )
     celsius = inputs.temperature_k - 273.15
     notes = ("The exact formula is published for 0 to 30 °C.",) if not 0 <= celsius <= 30 else ()
-    return Shown(
-        table=Table("Speed of sound by temperature", columns, rows),
+    return ShownValue(
+        table=ResultTable("Speed of sound by temperature", columns, rows),
         chart=line_chart(
             "Speed of sound in air",
             f"The speed grows by about 0.6 m/s for each degree; it is "
@@ -198,7 +198,7 @@ CALCULATOR = Calculator(
     ),
     source="O. Cramer, Journal of the Acoustical Society of America 93 (1993) 2510; "
     "IEC 61094-2:2009 annex F",
-    example=WorkedExample(
+    example=CalculatorExample(
         given={"temperature": "23 °C", "humidity": "50 %", "air_pressure": "101325 Pa"},
         expected={"sound_speed": "345.86652 m/s"},
         source="IEC 61094-2:2009 Table F.1",

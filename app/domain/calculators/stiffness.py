@@ -5,12 +5,12 @@ from dataclasses import dataclass
 
 from app.domain.calculators.calculator import (
     Calculator,
-    Column,
+    CalculatorExample,
     Quantity,
     Relation,
-    Shown,
-    Table,
-    WorkedExample,
+    ResultColumn,
+    ResultTable,
+    ShownValue,
 )
 from app.domain.calculators.pictures import Partial, Sound, line_chart
 
@@ -86,18 +86,18 @@ def compute(inputs: Inputs) -> Result:
     )
 
 
-def show(_inputs: Inputs, result: Result) -> Shown:
+def show(_inputs: Inputs, result: Result) -> ShownValue:
     """Each partial against its harmonic."""
     columns = (
-        Column("harmonic", "Partial", "count"),
-        Column("partial_frequency", "Frequency", "frequency", "Hz", "Hz", (2, 2)),
-        Column("deviation", "Above the harmonic", "interval", "cents", "cents", (2, 2)),
+        ResultColumn("harmonic", "Partial", "count"),
+        ResultColumn("partial_frequency", "Frequency", "frequency", "Hz", "Hz", (2, 2)),
+        ResultColumn("deviation", "Above the harmonic", "interval", "cents", "cents", (2, 2)),
     )
     notes = []
     if result.inharmonicity > LARGEST_FOR_CLAMPED:
         notes.append("Above B = 0.001 the value for clamped ends is off by more than 0.02 cents.")
-    return Shown(
-        table=Table("Partials of the stiff string", columns, result.rows),
+    return ShownValue(
+        table=ResultTable("Partials of the stiff string", columns, result.rows),
         chart=line_chart(
             "Partials above their harmonics",
             f"Partial {result.rows[-1][0]} lies {result.rows[-1][2]:.1f} cents above its harmonic.",
@@ -196,7 +196,7 @@ CALCULATOR = Calculator(
         "Pinned ends unless the quantity says clamped.",
     ),
     source="H. Fletcher, Journal of the Acoustical Society of America 36 (1964) 203",
-    example=WorkedExample(
+    example=CalculatorExample(
         given={"diameter": "0.017 in", "scale_length": "648 mm", "frequency": "196.00 Hz"},
         expected={"inharmonicity": 0.000108152},
         source="Fletcher 1964 with the tension from Mersenne's law; recomputed with NumPy",

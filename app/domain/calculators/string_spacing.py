@@ -4,13 +4,13 @@ from dataclasses import dataclass
 
 from app.domain.calculators.calculator import (
     Calculator,
-    Column,
+    CalculatorExample,
     InvalidInput,
     Quantity,
     Relation,
-    Shown,
-    Table,
-    WorkedExample,
+    ResultColumn,
+    ResultTable,
+    ShownValue,
 )
 from app.domain.calculators.pictures import Circle, Dimension, Drawing, Line, Shape
 
@@ -67,14 +67,14 @@ def compute(inputs: Inputs) -> Result:
     )
 
 
-def show(inputs: Inputs, result: Result) -> Shown:
+def show(inputs: Inputs, result: Result) -> ShownValue:
     """The nut from the front, and where each slot goes."""
     columns = (
-        Column("string", "String", "count"),
-        Column("diameter", "Diameter", "length", "mm", "in", (3, 4)),
-        Column("equal_gaps", "Equal gaps: centre from the edge", "length", "mm", "in"),
-        Column("equal_centres", "Equal centres: from the edge", "length", "mm", "in"),
-        Column("saddle", "At the saddle: from the first", "length", "mm", "in"),
+        ResultColumn("string", "String", "count"),
+        ResultColumn("diameter", "Diameter", "length", "mm", "in", (3, 4)),
+        ResultColumn("equal_gaps", "Equal gaps: centre from the edge", "length", "mm", "in"),
+        ResultColumn("equal_centres", "Equal centres: from the edge", "length", "mm", "in"),
+        ResultColumn("saddle", "At the saddle: from the first", "length", "mm", "in"),
     )
     count = inputs.strings
     rows = tuple(
@@ -92,8 +92,8 @@ def show(inputs: Inputs, result: Result) -> Shown:
     shapes.append(Dimension((0, 0), (width, 0), f"{width:.2f} mm", 16))
     words = f"{(second - first) * 1000:.2f} mm"
     shapes.append(Dimension((first * 1000, 0), (second * 1000, 0), words, 9))
-    return Shown(
-        table=Table("Places of the strings", columns, rows),
+    return ShownValue(
+        table=ResultTable("Places of the strings", columns, rows),
         drawing=Drawing(
             "The nut from the front",
             f"{count} strings with equal gaps of {result.string_gap_m * 1000:.2f} mm on a nut "
@@ -172,7 +172,7 @@ CALCULATOR = Calculator(
         "Strings are listed from the lowest to the highest and numbered from the highest.",
     ),
     source="division of a length into equal parts (identity)",
-    example=WorkedExample(
+    example=CalculatorExample(
         given={"nut_width": "43.0 mm", "edge_margin": "3.5 mm", "strings": 6},
         expected={"centre_spacing": "7.2 mm"},
         source="(W − 2 m)/(N − 1), recomputed with NumPy",

@@ -5,12 +5,12 @@ from dataclasses import dataclass
 
 from app.domain.calculators.calculator import (
     Calculator,
-    Column,
+    CalculatorExample,
     Quantity,
     Relation,
-    Shown,
-    Table,
-    WorkedExample,
+    ResultColumn,
+    ResultTable,
+    ShownValue,
 )
 from app.domain.calculators.pictures import line_chart
 
@@ -51,17 +51,17 @@ def compute(inputs: Inputs) -> Result:
     )
 
 
-def show(inputs: Inputs, result: Result) -> Shown:
+def show(inputs: Inputs, result: Result) -> ShownValue:
     """The first modes, and how tension grows with pitch."""
     length = inputs.scale_length_m
     rows = tuple(
         (mode, mode * inputs.frequency_hz, 2 * length / mode, length / mode) for mode in range(1, 9)
     )
     columns = (
-        Column("mode", "Mode", "count"),
-        Column("frequency", "Frequency", "frequency", "Hz", "Hz", (2, 2)),
-        Column("wavelength", "Wavelength on the string", "length", "mm", "in"),
-        Column("node_spacing", "From node to node", "length", "mm", "in"),
+        ResultColumn("mode", "Mode", "count"),
+        ResultColumn("frequency", "Frequency", "frequency", "Hz", "Hz", (2, 2)),
+        ResultColumn("wavelength", "Wavelength on the string", "length", "mm", "in"),
+        ResultColumn("node_spacing", "From node to node", "length", "mm", "in"),
     )
     points = [(step, result.tension_n * math.pow(2, step / 6)) for step in range(-12, 8)]
     notes = []
@@ -70,8 +70,8 @@ def show(inputs: Inputs, result: Result) -> Shown:
             "Stress above 2 GPa: a plain steel string is near breaking "
             "(strength of music wire from memory). Wear eye protection when tuning up."
         )
-    return Shown(
-        table=Table("Modes of the open string", columns, rows),
+    return ShownValue(
+        table=ResultTable("Modes of the open string", columns, rows),
         chart=line_chart(
             "Tension against pitch",
             f"Tension over semitones from the pitch asked for: {result.tension_n:.1f} N at 0, "
@@ -170,7 +170,7 @@ CALCULATOR = Calculator(
         ),
     ),
     source="OpenStax, University Physics Volume 1, chapter 16, sections 16.3 and 16.6",
-    example=WorkedExample(
+    example=CalculatorExample(
         given={"diameter": "0.010 in", "scale_length": "25.5 in", "frequency": "329.63 Hz"},
         expected={"tension": "72.525 N", "unit_weight": "2.2274e-5 lb/in"},
         source="T = μ (2 L f)² with density 7850 kg/m³, recomputed with the pint library",

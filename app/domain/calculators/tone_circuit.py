@@ -5,10 +5,10 @@ from dataclasses import dataclass
 
 from app.domain.calculators.calculator import (
     Calculator,
+    CalculatorExample,
     Quantity,
     Relation,
-    Shown,
-    WorkedExample,
+    ShownValue,
 )
 from app.domain.calculators.pictures import chart
 
@@ -111,7 +111,7 @@ def compute(inputs: Inputs) -> Result:
     )
 
 
-def show(inputs: Inputs, result: Result) -> Shown:
+def show(inputs: Inputs, result: Result) -> ShownValue:
     ratio = CURVE_HIGH_HZ / CURVE_LOW_HZ
     frequencies = [CURVE_LOW_HZ * ratio ** (i / (CURVE_POINTS - 1)) for i in range(CURVE_POINTS)]
     values = [
@@ -142,7 +142,7 @@ def show(inputs: Inputs, result: Result) -> Shown:
         ),
         "A longer cable adds capacitance: the resonance moves down and the tone gets duller.",
     )
-    return Shown(chart=picture, notes=notes)
+    return ShownValue(chart=picture, notes=notes)
 
 
 _QUANTITIES = (
@@ -251,7 +251,7 @@ CALCULATOR = Calculator(
     ),
     source="OpenStax, University Physics Volume 2, chapters 10, 14 and 15; College Physics 2e, "
     "chapter 23",
-    example=WorkedExample(
+    example=CalculatorExample(
         given={
             "pickup_inductance": "2.2 H",
             "pickup_capacitance": "110 pF",

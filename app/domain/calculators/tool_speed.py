@@ -3,7 +3,13 @@
 import math
 from dataclasses import dataclass
 
-from app.domain.calculators.calculator import Calculator, Quantity, Relation, Shown, WorkedExample
+from app.domain.calculators.calculator import (
+    Calculator,
+    CalculatorExample,
+    Quantity,
+    Relation,
+    ShownValue,
+)
 from app.domain.calculators.pictures import chart
 
 
@@ -38,7 +44,7 @@ def compute(inputs: Inputs) -> Result:
     )
 
 
-def show(inputs: Inputs, result: Result) -> Shown:
+def show(inputs: Inputs, result: Result) -> ShownValue:
     rpm = inputs.spindle_speed_per_s * 60
     values: list[dict[str, float | str]] = [
         {
@@ -59,7 +65,7 @@ def show(inputs: Inputs, result: Result) -> Shown:
             "y": {"field": "speed", "type": "quantitative", "title": "Rim speed (m/s)"},
         },
     )
-    return Shown(chart=picture)
+    return ShownValue(chart=picture)
 
 
 CALCULATOR = Calculator(
@@ -112,7 +118,7 @@ CALCULATOR = Calculator(
         "Chip load is the feed per tooth, every tooth cutting.",
     ),
     source="US Army Ordnance subcourse OD1645 (spindle speed); geometry of a turning circle",
-    example=WorkedExample(
+    example=CalculatorExample(
         given={"cutter_diameter": "10 in", "spindle_speed": "3450 rpm"},
         expected={"surface_speed": "9032 ft/min"},
         source="pi x 10 x 3450 / 12 = 9032 ft/min, computed apart from this program",

@@ -5,11 +5,11 @@ from dataclasses import dataclass
 
 from app.domain.calculators.calculator import (
     Calculator,
+    CalculatorExample,
     InvalidInput,
     Quantity,
     Relation,
-    Shown,
-    WorkedExample,
+    ShownValue,
 )
 from app.domain.calculators.pictures import Dimension, Drawing, Outline
 
@@ -65,7 +65,7 @@ def compute(inputs: Inputs) -> Result:
     return Result(math.hypot(a, b), math.atan2(a, b), corner, corner - math.pi / 2)
 
 
-def show(inputs: Inputs, result: Result) -> Shown:
+def show(inputs: Inputs, result: Result) -> ShownValue:
     a, b = 1000 * inputs.leg_a_m, 1000 * inputs.leg_b_m
     diagonal = 1000 * result.diagonal_m
     room = 0.06 * diagonal + 6
@@ -82,7 +82,7 @@ def show(inputs: Inputs, result: Result) -> Shown:
         f"the diagonal is {diagonal:.1f} mm.",
         shapes,
     )
-    return Shown(drawing=drawing, notes=_verdict(result))
+    return ShownValue(drawing=drawing, notes=_verdict(result))
 
 
 def _verdict(result: Result) -> tuple[str, ...]:
@@ -146,7 +146,7 @@ CALCULATOR = Calculator(
     limits=("The sides must be straight; measure them and the diagonal from the same corners.",),
     conventions=("Off square is positive when the corner is wider than a right angle.",),
     source="Theorem of Pythagoras and law of cosines: Euclid, Elements I.47, II.12 and II.13",
-    example=WorkedExample(
+    example=CalculatorExample(
         given={"leg_a": "600 mm", "leg_b": "800 mm"},
         expected={"diagonal": "1000 mm"},
         source="3, 4, 5 by 200 mm: Euclid, Elements I.47",

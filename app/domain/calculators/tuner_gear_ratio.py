@@ -5,12 +5,12 @@ from dataclasses import dataclass
 
 from app.domain.calculators.calculator import (
     Calculator,
-    Column,
+    CalculatorExample,
     Quantity,
     Relation,
-    Shown,
-    Table,
-    WorkedExample,
+    ResultColumn,
+    ResultTable,
+    ShownValue,
 )
 from app.domain.calculators.pictures import line_chart
 
@@ -49,20 +49,20 @@ def compute(inputs: Inputs) -> Result:
     return Result(*_rise(inputs, inputs.knob_turns))
 
 
-def show(inputs: Inputs, result: Result) -> Shown:
+def show(inputs: Inputs, result: Result) -> ShownValue:
     """Pitch against the turn of the knob."""
     columns = (
-        Column("knob_turns", "Turns of the knob", "number", places=(2, 2)),
-        Column("take_up", "String wound up", "length", "mm", "in", (3, 4)),
-        Column("pitch_rise", "Pitch rises by", "interval", "cents", "cents", (1, 1)),
+        ResultColumn("knob_turns", "Turns of the knob", "number", places=(2, 2)),
+        ResultColumn("take_up", "String wound up", "length", "mm", "in", (3, 4)),
+        ResultColumn("pitch_rise", "Pitch rises by", "interval", "cents", "cents", (1, 1)),
     )
     rows = tuple(
         (turns, take_up, cents)
         for turns in (0.05, 0.1, 0.25, 0.5, 0.75, 1.0)
         for take_up, _, cents in (_rise(inputs, turns),)
     )
-    return Shown(
-        table=Table("Turns and pitch", columns, rows),
+    return ShownValue(
+        table=ResultTable("Turns and pitch", columns, rows),
         chart=line_chart(
             "Pitch against the turn of the knob",
             f"At {inputs.knob_turns:g} of a turn the pitch is {result.pitch_rise_cents:.0f} cents higher.",
@@ -132,7 +132,7 @@ CALCULATOR = Calculator(
     ),
     conventions=("A ratio of 18 means 18 turns of the knob for one of the post.",),
     source="geometry of a winding drum; Hooke's law for the core",
-    example=WorkedExample(
+    example=CalculatorExample(
         given={"gear_ratio": 18, "post_diameter": "6 mm", "knob_turns": 1},
         expected={"take_up": "1.047198 mm"},
         source="by hand: π · 6 mm / 18",

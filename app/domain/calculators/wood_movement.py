@@ -2,7 +2,13 @@
 
 from dataclasses import dataclass
 
-from app.domain.calculators.calculator import Calculator, Quantity, Relation, Shown, WorkedExample
+from app.domain.calculators.calculator import (
+    Calculator,
+    CalculatorExample,
+    Quantity,
+    Relation,
+    ShownValue,
+)
 from app.domain.calculators.pictures import Dimension, Drawing, Label, Outline
 from app.domain.calculators.woods import BY_KEY, WOODS
 
@@ -50,8 +56,8 @@ def compute(inputs: Inputs) -> Result:
     return Result(change, inputs.width_m + change, per_content)
 
 
-def show(inputs: Inputs, result: Result) -> Shown:
-    return Shown(drawing=_drawing(inputs, result), notes=_notes(inputs))
+def show(inputs: Inputs, result: Result) -> ShownValue:
+    return ShownValue(drawing=_drawing(inputs, result), notes=_notes(inputs))
 
 
 def _notes(inputs: Inputs) -> tuple[str, ...]:
@@ -210,7 +216,7 @@ CALCULATOR = Calculator(
     ),
     source="USDA Forest Products Laboratory, Wood Handbook, FPL-GTR-190 (2010), "
     "eq. 4-5, eq. 13-2, Tables 4-3, 4-4 and 13-5",
-    example=WorkedExample(
+    example=CalculatorExample(
         given={
             "wood": "walnut-black",
             "cut": "flatsawn",

@@ -3,8 +3,8 @@
 import re
 from collections.abc import Mapping
 
-from app.domain.calculators.calculator import Calculator, Quantity, Step, Value
-from app.domain.quantities import KINDS, MINUS, Kind, decimals, significant
+from app.domain.calculators.calculator import Calculator, Quantity, Value, WorkingStep
+from app.domain.quantities import KINDS, MINUS, QuantityKind, decimals, significant
 
 _PLACEHOLDER = re.compile(r"\{([a-z_0-9]+)(?::([^}]*))?\}")
 _SUM = re.compile(r"sum \{([a-z_0-9]+)\}(?=\s*$)")
@@ -20,13 +20,13 @@ def steps_of(
     unknown: str,
     *,
     target: str | None,
-) -> list[Step]:
+) -> list[WorkingStep]:
     """The working, intermediate results first. ``target`` is the answer an unknown was tried on."""
     if target is not None:
         forward = [r.formulas[target] for r in calculator.relations if target in r.formulas]
         formula = calculator.formulas.get(target, "") or forward[0]
         return [_step(calculator, values, unknown, formula, numeric=True)]
-    steps: list[Step] = []
+    steps: list[WorkingStep] = []
     seen: set[str] = set()
 
     def add(key: str) -> None:
@@ -52,12 +52,12 @@ def _step(
     template: str,
     *,
     numeric: bool,
-) -> Step:
+) -> WorkingStep:
     quantity = calculator.quantity(key)
     summed = _SUM.sub(lambda m: _summed(calculator, values, m), template)
     filled = _PLACEHOLDER.sub(lambda m: _number(calculator, values, m, template), summed)
     left, _, right = filled.partition("=")
-    return Step(
+    return WorkingStep(
         key=key,
         formula=symbols_in(calculator, template),
         substitution=f"{quantity.symbol} = {right.strip()}".replace("*", "dot.op")
@@ -109,7 +109,7 @@ def _number(
     return f"({text})" if grouped else text
 
 
-def coherent_unit(kind: Kind) -> str | None:
+def coherent_unit(kind: QuantityKind) -> str | None:
     """The symbol of the kind's coherent SI unit; degrees for angles; None for plain numbers."""
     if kind.key == "angle":
         return "°"

@@ -184,7 +184,7 @@ class DataSet:
 
 
 @dataclass(frozen=True, slots=True)
-class Fret:
+class FretReading:
     """A fret's measured place against the prediction from the scale length; mm."""
 
     holder: str
@@ -200,13 +200,13 @@ class Fret:
 
 def fret_residuals(
     readings: Iterable[tuple[str, int, float]], scale_length_m: Mapping[str, float]
-) -> tuple[Fret, ...]:
+) -> tuple[FretReading, ...]:
     """(team, fret, measured mm) against equal temperament on each team's own scale length.
 
     Formula: fret n stands L (1 − 2^(−n/12)) from the nut.
     """
     return tuple(
-        Fret(team, fret, measured, 1000 * distance_m(scale_length_m[team], fret))
+        FretReading(team, fret, measured, 1000 * distance_m(scale_length_m[team], fret))
         for team, fret, measured in readings
         if team in scale_length_m
     )
@@ -216,7 +216,7 @@ def fret_residuals(
 
 
 @dataclass(frozen=True, slots=True)
-class Mark:
+class DotMark:
     """A place on a strip: `x` and `row` in drawing units, its words, and whether it stands out."""
 
     x: float
@@ -227,12 +227,12 @@ class Mark:
 
 
 @dataclass(frozen=True, slots=True)
-class Strip:
+class DotStrip:
     """Dots over one axis, stacked where they meet; places in drawing units from 0 to `width`."""
 
     width: float
     rows: int
-    marks: tuple[Mark, ...]
+    marks: tuple[DotMark, ...]
     ticks: tuple[tuple[float, str], ...]
     band: tuple[float, float] | None
     zero: float | None
@@ -248,7 +248,7 @@ def strip(
     high: float | None = None,
     width: float = 560.0,
     apart: float = 46.0,
-) -> Strip:
+) -> DotStrip:
     """Place readings on an axis that holds them and their limits; close dots are stacked."""
     values = [point.value for point in points]
     held = [*values, *(limit for limit in (low, high) if limit is not None)]
@@ -258,13 +258,13 @@ def strip(
     def place(value: float) -> float:
         return round((value - start) * scale, 2)
 
-    marks: list[Mark] = []
+    marks: list[DotMark] = []
     ends: list[float] = []
     for point in sorted(points, key=lambda item: (item.value, item.holder)):
         x = place(point.value)
         row = next((n for n, end in enumerate(ends) if end + apart <= x), len(ends))
         ends[row : row + 1] = [x]
-        marks.append(Mark(x, row, point.holder, point.value, point.within is False))
+        marks.append(DotMark(x, row, point.holder, point.value, point.within is False))
     places = max(0, -math.floor(math.log10(step)))
     ticks = tuple(
         (place(start + n * step), decimals(start + n * step, places)) for n in range(count + 1)
@@ -275,7 +275,7 @@ def strip(
             place(low) if low is not None else 0.0,
             place(high) if high is not None else width,
         )
-    return Strip(
+    return DotStrip(
         width=width,
         rows=max(len(ends), 1),
         marks=tuple(marks),

@@ -18,7 +18,7 @@ COLDEST_ROOM_C, HOTTEST_ROOM_C = -10.0, 45.0
 
 
 @dataclass(frozen=True, slots=True)
-class Label:
+class DryingLabel:
     """What the label of the product says; None where it says nothing."""
 
     lowest_temperature_c: float | None = None
@@ -29,7 +29,7 @@ class Label:
 
 
 @dataclass(frozen=True, slots=True)
-class Verdict:
+class DryingVerdict:
     """Whether to coat now, why, and by what factor drying is slower than the estimate."""
 
     coat: bool | None
@@ -69,10 +69,12 @@ def _number(text: str, name: str, example: str) -> float:
     return value
 
 
-def judge(temperature_c: float | None, humidity_percent: float | None, label: Label) -> Verdict:
+def judge(
+    temperature_c: float | None, humidity_percent: float | None, label: DryingLabel
+) -> DryingVerdict:
     """Whether temperature (°C) and relative humidity (%) suit a coat now."""
     if temperature_c is None or humidity_percent is None:
-        return Verdict(None, "Read the thermo-hygrometer before a coat goes on.", 1.0, "")
+        return DryingVerdict(None, "Read the thermo-hygrometer before a coat goes on.", 1.0, "")
     low = _first(label.lowest_temperature_c, LOWEST_C)
     high = _first(label.highest_temperature_c, HIGHEST_C)
     damp = _first(label.highest_humidity_percent, HIGHEST_PERCENT)
@@ -94,13 +96,13 @@ def judge(temperature_c: float | None, humidity_percent: float | None, label: La
     if humidity_percent > damp:
         reasons.append(f"{humidity_percent:g} % humidity is above {damp:g} %")
     if reasons:
-        return Verdict(
+        return DryingVerdict(
             coat=False,
             sentence=f"Leave the coat: {' and '.join(reasons)}.",
             slower=SLOW_FACTOR,
             source=source,
         )
-    return Verdict(
+    return DryingVerdict(
         coat=True,
         sentence=f"{temperature_c:g} °C and {humidity_percent:g} % humidity suit a coat.",
         slower=1.0,
@@ -109,7 +111,7 @@ def judge(temperature_c: float | None, humidity_percent: float | None, label: La
 
 
 def ready_at(
-    finished: dt.datetime, typical_hours: float, verdict: Verdict, label: Label
+    finished: dt.datetime, typical_hours: float, verdict: DryingVerdict, label: DryingLabel
 ) -> dt.datetime:
     """When the next coat may go on: the label's hours, or the estimate, longer in poor air."""
     hours = label.recoat_hours if label.recoat_hours is not None else typical_hours * verdict.slower

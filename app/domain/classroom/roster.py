@@ -16,7 +16,7 @@ TWICE = "stands twice; each student needs one code. Taken once."
 
 
 @dataclass(frozen=True, slots=True)
-class Entry:
+class RosterEntry:
     """A student as a list gives it; `row` is where. `gone` takes the student off the class."""
 
     code: str = ""
@@ -44,11 +44,11 @@ class Known:
 
 
 @dataclass(frozen=True, slots=True)
-class Changed:
+class ChangedStudent:
     """A student on record, what the list says now, and what differs, in words."""
 
     code: str
-    entry: Entry
+    entry: RosterEntry
     what: tuple[str, ...]
 
 
@@ -59,8 +59,8 @@ class Comparison:
     `new_teams` are the codes of teams that would be made.
     """
 
-    added: tuple[Entry, ...]
-    changed: tuple[Changed, ...]
+    added: tuple[RosterEntry, ...]
+    changed: tuple[ChangedStudent, ...]
     gone: tuple[str, ...]
     same: int
     problems: tuple[str, ...]
@@ -116,7 +116,7 @@ def next_team_codes(held: Sequence[str], count: int) -> list[str]:
 
 
 def compare(
-    entries: Sequence[Entry],
+    entries: Sequence[RosterEntry],
     known: Sequence[Known],
     *,
     prefix: str,
@@ -137,7 +137,7 @@ def compare(
     met = [(entry, found) for entry, found in pairs if found is not None]
     gone = [found.code for entry, found in met if entry.gone and not entry.left and not found.left]
     changed = [
-        Changed(found.code, entry, what)
+        ChangedStudent(found.code, entry, what)
         for entry, found in met
         if found.code not in gone and (what := _differences(entry, found))
     ]
@@ -158,12 +158,12 @@ def compare(
 
 
 def _paired(
-    entries: Sequence[Entry], known: Sequence[Known], problems: list[str]
-) -> list[tuple[Entry, Known | None]]:
+    entries: Sequence[RosterEntry], known: Sequence[Known], problems: list[str]
+) -> list[tuple[RosterEntry, Known | None]]:
     """Each entry with the student on record, by source id, else by code; who stands twice is said."""
     by_source = {item.source_id: item for item in known if item.source_id}
     by_code = {item.code.casefold(): item for item in known}
-    pairs: list[tuple[Entry, Known | None]] = []
+    pairs: list[tuple[RosterEntry, Known | None]] = []
     met = set()
     for entry in entries:
         found = by_source.get(entry.source_id) or by_code.get(entry.code.casefold())
@@ -175,7 +175,7 @@ def _paired(
     return pairs
 
 
-def _wrong_dates(entry: Entry, found: Known | None, problems: list[str]) -> bool:
+def _wrong_dates(entry: RosterEntry, found: Known | None, problems: list[str]) -> bool:
     """Whether somebody would leave before entering, which is said."""
     entered = entry.entered or (found.entered if found else None)
     if entered is None or entry.left is None or entry.left >= entered:
@@ -188,7 +188,7 @@ def _wrong_dates(entry: Entry, found: Known | None, problems: list[str]) -> bool
     return True
 
 
-def _spelled(entries: Iterable[Entry], held: Mapping[str, str]) -> list[Entry]:
+def _spelled(entries: Iterable[RosterEntry], held: Mapping[str, str]) -> list[RosterEntry]:
     """Entries with each team as the section writes it, a new one as the list first does."""
     spelling = dict(held)
     return [
@@ -199,9 +199,9 @@ def _spelled(entries: Iterable[Entry], held: Mapping[str, str]) -> list[Entry]:
     ]
 
 
-def _once(entries: Sequence[Entry]) -> tuple[list[Entry], list[str]]:
+def _once(entries: Sequence[RosterEntry]) -> tuple[list[RosterEntry], list[str]]:
     """Each student once; a student in two teams, or twice, is said and kept where first met."""
-    kept: dict[tuple[str, str], Entry] = {}
+    kept: dict[tuple[str, str], RosterEntry] = {}
     taken, problems = [], []
     for entry in entries:
         if entry.code and (problem := code_problem(entry.code)):
@@ -222,7 +222,7 @@ def _once(entries: Sequence[Entry]) -> tuple[list[Entry], list[str]]:
     return taken, problems
 
 
-def _clash(first: Entry, entry: Entry) -> str:
+def _clash(first: RosterEntry, entry: RosterEntry) -> str:
     """Why an entry cannot stand beside one before it, in a sentence."""
     shown = entry.code or entry.source_id
     if first.source_id and entry.source_id and first.source_id != entry.source_id:
@@ -243,7 +243,7 @@ def tidy_name(text: str) -> str:
     return " ".join(text.split())[:120]
 
 
-def _differences(entry: Entry, found: Known) -> tuple[str, ...]:
+def _differences(entry: RosterEntry, found: Known) -> tuple[str, ...]:
     """What an entry changes, in words; a name only as a change, never itself."""
     what = []
     if entry.source_id and entry.source_id != found.source_id:
@@ -263,7 +263,9 @@ def _differences(entry: Entry, found: Known) -> tuple[str, ...]:
     return tuple(what)
 
 
-def _coded(added: Sequence[Entry], held: Sequence[str], prefix: str) -> tuple[Entry, ...]:
+def _coded(
+    added: Sequence[RosterEntry], held: Sequence[str], prefix: str
+) -> tuple[RosterEntry, ...]:
     """Give codes to those who have none, in the order of their source ids, not of their names."""
     taken = [*held, *(entry.code for entry in added if entry.code)]
     uncoded = sorted((entry for entry in added if not entry.code), key=lambda item: item.source_id)

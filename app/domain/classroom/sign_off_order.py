@@ -10,7 +10,7 @@ PART_WORDS = {"lesson": "lesson", "test": "written test", "check-out": "observed
 
 
 @dataclass(slots=True)
-class Entries:
+class SignOffEntries:
     """What stands in the log for one student and one permit, added in the order of recording."""
 
     dates: dict[str, list[dt.date]] = field(default_factory=dict)

@@ -46,7 +46,7 @@ class Board:
 
 
 @dataclass(frozen=True, slots=True)
-class Blank:
+class PartBlank:
     """A part at its rough size, with how many are wanted and which edge lies along the grain."""
 
     key: str
@@ -111,14 +111,14 @@ class Marked:
     """
 
     mark: str
-    blank: Blank
+    blank: PartBlank
     length_m: float
     width_m: float | None
     reason: str = ""
 
 
 @dataclass(frozen=True, slots=True)
-class Cutting:
+class BoardCutting:
     """All boards to cut.
 
     ``strip_length_m`` is taken, ``least_m`` is proven necessary. ``status`` is `optimal` when both
@@ -214,8 +214,8 @@ class _OnRack:
 
 
 def cut_from_rack(
-    blanks: Sequence[Blank], boards: Sequence[Board], kerf_m: float, *, trim_m: float = 0.0
-) -> Cutting:
+    blanks: Sequence[PartBlank], boards: Sequence[Board], kerf_m: float, *, trim_m: float = 0.0
+) -> BoardCutting:
     """Cut the blanks from the boards. ``trim_m`` is lost on each board for squaring its ends.
 
     Raises CuttingError where a size or a number cannot be. What the rack cannot yield is no error:
@@ -239,7 +239,7 @@ def cut_from_rack(
     cut = tuple(_alike(rack, trim_m))
     done = [replace(part, reason=reasons.get(part.mark, "")) for part in parts]
     status: Status = "optimal" if math.isclose(taken, least, rel_tol=1e-9) else "feasible"
-    return Cutting(
+    return BoardCutting(
         "impossible" if reasons else status,
         cut,
         tuple(done),
@@ -251,13 +251,15 @@ def cut_from_rack(
     )
 
 
-def _refuse(blanks: Sequence[Blank], boards: Sequence[Board], kerf_m: float, trim_m: float) -> None:
+def _refuse(
+    blanks: Sequence[PartBlank], boards: Sequence[Board], kerf_m: float, trim_m: float
+) -> None:
     found = []
     if not blanks:
         found.append("There is no part to cut: give at least one.")
     if not 0 <= kerf_m <= 0.02 or not 0 <= trim_m <= 1:
         found.append("The kerf must lie between 0 and 20 mm, the trim between 0 and 1 m.")
-    named: list[tuple[str, Blank | Board]] = [(f"part “{b.title}”", b) for b in blanks]
+    named: list[tuple[str, PartBlank | Board]] = [(f"part “{b.title}”", b) for b in blanks]
     named += [(f"board “{b.label}”", b) for b in boards]
     for name, item in named:
         sizes = [item.length_m, *(x for x in (item.width_m, item.thickness_m) if x is not None)]
@@ -275,7 +277,7 @@ def _refuse(blanks: Sequence[Blank], boards: Sequence[Board], kerf_m: float, tri
         raise CuttingError(found)
 
 
-def _marked(blanks: Sequence[Blank], rack: Sequence[_OnRack], kerf_m: float) -> list[Marked]:
+def _marked(blanks: Sequence[PartBlank], rack: Sequence[_OnRack], kerf_m: float) -> list[Marked]:
     """Give each part its mark, and turn those that may lie across if only so they fit."""
     parts = []
     for mark, blank in zip(MARKS, blanks, strict=False):
@@ -468,7 +470,7 @@ def _yield(boards: Iterable[CutBoard], parts: Iterable[Marked]) -> float:
 # --- drawn to scale ------------------------------------------------------------------------------
 
 
-def drawings(cutting: Cutting) -> list[Drawing]:
+def drawings(cutting: BoardCutting) -> list[Drawing]:
     """The boards to scale, as many to a drawing as a sheet of paper holds; lengths in mm."""
     if not cutting.boards:
         return []

@@ -40,7 +40,7 @@ class AdultTask:
 
 
 @dataclass(frozen=True, slots=True)
-class ReadyMade:
+class ReadyMadePart:
     """A step that is bought ready for a class, with its cost."""
 
     section: str
@@ -68,7 +68,7 @@ class BatchClass:
     kit: KitList
     purchasing: Purchasing = field(default_factory=Purchasing)
     adult_tasks: tuple[AdultTask, ...] = ()
-    ready_made: tuple[ReadyMade, ...] = ()
+    ready_made: tuple[ReadyMadePart, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -116,7 +116,7 @@ class Batch:
         return merged_caution(list(found.values())) if found else None
 
     @property
-    def bought(self) -> tuple[ReadyMade, ...]:
+    def bought(self) -> tuple[ReadyMadePart, ...]:
         return tuple(item for row in self.classes for item in row.ready_made)
 
     @property

@@ -21,7 +21,7 @@ from app.domain.document import (
     Title,
 )
 from app.domain.drawing import PRINTABLE_HEIGHT_MM, on_paper
-from app.domain.kit.board_cutting import CutBoard, Cutting, drawings
+from app.domain.kit.board_cutting import BoardCutting, CutBoard, drawings
 from app.domain.kit.kit_batches import Batch
 from app.domain.kit.kits import KitLine, KitList
 from app.domain.papers.class_plan import StepHazard, merged_caution
@@ -33,7 +33,7 @@ TO_TICK = "____"
 
 
 @dataclass(frozen=True, slots=True)
-class Grid:
+class KitGrid:
     """A table for a spreadsheet."""
 
     title: str
@@ -81,9 +81,9 @@ ORDER_HEADER = (
 )
 
 
-def order_grid(lines: Iterable[KitLine], title: str = "Order list") -> Grid:
+def order_grid(lines: Iterable[KitLine], title: str = "Order list") -> KitGrid:
     """What is to be ordered, soonest first, for a bookkeeper's spreadsheet."""
-    return Grid(
+    return KitGrid(
         title,
         ORDER_HEADER,
         tuple(
@@ -165,7 +165,7 @@ def millimetres(length_m: float | None) -> str:
     return NOTHING if length_m is None else f"{round(1000 * length_m, 1):g}"
 
 
-def cut_document(cutting: Cutting, head: str, place: str = "") -> Document:
+def cut_document(cutting: BoardCutting, head: str, place: str = "") -> Document:
     """The cut list: parts by letter, boards drawn to scale, cuts in order, off-cuts worth keeping."""
     blocks: list[Block] = [Title("Cut list", head, place=place)]
     blocks.append(Paragraph(cutting_sentence(cutting)))
@@ -200,7 +200,7 @@ def cut_document(cutting: Cutting, head: str, place: str = "") -> Document:
     return Document(f"Cut list, {head}", tuple(blocks), foot=head)
 
 
-def cutting_sentence(cutting: Cutting) -> str:
+def cutting_sentence(cutting: BoardCutting) -> str:
     """How much board it takes, how good that is, and how it is reckoned."""
     if not cutting.boards:
         return "Nothing can be cut from these boards."
@@ -247,13 +247,13 @@ def _strip_words(board: CutBoard) -> Iterator[str]:
         yield f"{wide}{cuts}, left {millimetres(strip.offcut_m)}"
 
 
-def _offcut_words(cutting: Cutting) -> Iterator[str]:
+def _offcut_words(cutting: BoardCutting) -> Iterator[str]:
     for count, length, width in cutting.offcuts:
         across = "" if width is None else f" × {millimetres(width)}"
         yield f"{count} × {millimetres(length)}{across} mm"
 
 
-def cut_grids(cutting: Cutting) -> list[Grid]:
+def cut_grids(cutting: BoardCutting) -> list[KitGrid]:
     """The cut list as tables: parts, then boards strip by strip."""
     parts = tuple(
         (
@@ -282,7 +282,7 @@ def cut_grids(cutting: Cutting) -> list[Grid]:
         for number, board in enumerate(cutting.boards, 1)
         for place, strip in enumerate(board.strips, 1)
     )
-    return [Grid("Parts", PART_HEADER, parts), Grid("Boards", CUT_HEADER, strips)]
+    return [KitGrid("Parts", PART_HEADER, parts), KitGrid("Boards", CUT_HEADER, strips)]
 
 
 def _number(length_m: float | None) -> float | None:
@@ -315,9 +315,9 @@ def labels_for(
     ]
 
 
-def label_grid(labels: Iterable[PartLabel]) -> Grid:
+def label_grid(labels: Iterable[PartLabel]) -> KitGrid:
     """Labels as a table."""
-    return Grid(
+    return KitGrid(
         "Labels",
         ("team", "part", "section", "build"),
         tuple((item.team, item.part, item.section, item.build) for item in labels),
@@ -352,9 +352,9 @@ def packing_document(
     return Document(f"Packing list, {section}", tuple(blocks), foot=section)
 
 
-def packing_grid(kit: KitList, section: str) -> Grid:
+def packing_grid(kit: KitList, section: str) -> KitGrid:
     """The packing list as a table."""
-    return Grid(
+    return KitGrid(
         f"Packing {section}",
         ("section", "part", "for the teams", "spares", "unit", "needed on"),
         tuple(
@@ -490,9 +490,9 @@ def set_out(pull: Pull) -> str:
     return "; ".join([*words, *pull.tools]) or NOTHING
 
 
-def pull_grid(pull: PullList) -> Grid:
+def pull_grid(pull: PullList) -> KitGrid:
     """The pull list as a table, a row per team, step and thing."""
-    return Grid(
+    return KitGrid(
         pull.title,
         ("date", "team", "step", "title", "where", "set out", "quantity", "unit"),
         tuple(
@@ -600,9 +600,9 @@ def _set_up_blocks(batch: Batch) -> Iterator[Block]:
         yield Paragraph(f"Ready-made parts in all: {total}, beside what is ordered above.")
 
 
-def batch_grids(batch: Batch) -> list[Grid]:
+def batch_grids(batch: Batch) -> list[KitGrid]:
     """A batch as tables: totals, set-ups, who gets what."""
-    set_ups = Grid(
+    set_ups = KitGrid(
         "Adult machining",
         ("set-up", "step", "title", "section", "instruments", "minutes", "needed on"),
         tuple(
@@ -619,7 +619,7 @@ def batch_grids(batch: Batch) -> list[Grid]:
             for task in row.tasks
         ),
     )
-    handouts = Grid(
+    handouts = KitGrid(
         "Who gets what",
         ("needed on", "section", "part", "quantity", "unit"),
         tuple(

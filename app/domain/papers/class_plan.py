@@ -48,7 +48,7 @@ class Work:
 
 
 @dataclass(frozen=True, slots=True)
-class Shown:
+class ShownPlan:
     """What a step shows of a concept, the reading it yields, and the codes it is aligned to."""
 
     step: str
@@ -86,7 +86,7 @@ class MeetingPlan:
     lessons: tuple[PlannedLesson, ...]
     briefings: tuple[str, ...]
     work: tuple[Work, ...]
-    shown: tuple[Shown, ...]
+    shown: tuple[ShownPlan, ...]
     materials: tuple[str, ...]
     tools: tuple[str, ...]
     checks: tuple[str, ...]
@@ -220,7 +220,7 @@ def _work_rows(work: Iterable[Work]) -> Iterator[tuple[str, str, str]]:
         yield step, station, "; ".join(teams)
 
 
-def _concepts(shown: Iterable[Shown]) -> Table:
+def _concepts(shown: Iterable[ShownPlan]) -> Table:
     return Table(
         header=("Concept", "What the step shows", "Reading", "Codes"),
         rows=tuple(
@@ -237,7 +237,7 @@ def _concepts(shown: Iterable[Shown]) -> Table:
     )
 
 
-def _brief_concepts(shown: Sequence[Shown]) -> Table:
+def _brief_concepts(shown: Sequence[ShownPlan]) -> Table:
     """One row for each concept: the steps that show it and the codes it is aligned to."""
     steps: dict[str, list[str]] = {}
     codes: dict[str, tuple[str, ...]] = {}

@@ -8,7 +8,7 @@ from app.domain.papers.facts import Head
 
 
 @dataclass(frozen=True, slots=True)
-class Row:
+class StatementRow:
     """One standard; each depth is "taught", "planned" or "" and brackets mean in part."""
 
     code: str
@@ -23,7 +23,7 @@ class Row:
 
 def coverage_statement(
     head: Head,
-    rows: Sequence[Row],
+    rows: Sequence[StatementRow],
     gaps: Sequence[str],
     notices: Sequence[str] = (),
     paper: Paper = "letter",
@@ -83,7 +83,7 @@ def coverage_statement(
     return Document("Coverage statement", tuple(blocks), paper=paper, foot=head.section)
 
 
-def _marked(row: Row, depth: str) -> str:
+def _marked(row: StatementRow, depth: str) -> str:
     """The code in brackets where in part, with "planned" where it has not happened."""
     state = getattr(row, depth)
     code = f"({row.code})" if state.startswith("(") else row.code

@@ -3,7 +3,7 @@
 import re
 from collections.abc import Sequence
 
-from app.domain.document import Block, Document, Paper, Paragraph, Question, Table, Title
+from app.domain.document import Block, Document, Paper, Paragraph, QuestionBlock, Table, Title
 from app.domain.papers.facts import Check, Head, StepFacts, hazards_of
 from app.domain.worksheets.sheet import caution_blocks
 
@@ -45,7 +45,7 @@ def readings_of(check: Check) -> int:
     return _WORDS.get(first, READINGS)
 
 
-def _check(number: int, step: StepFacts) -> Question:
+def _check(number: int, step: StepFacts) -> QuestionBlock:
     """What to measure with its cells: as a question, so that they never part."""
     check = step.check
     assert check is not None  # noqa: S101 - the caller has looked
@@ -65,7 +65,7 @@ def _check(number: int, step: StepFacts) -> Question:
         widths=(4, *(3,) * count, 3, 4, 4),
     )
     text = ". ".join(_sentence(fact) for fact in facts) + "."
-    return Question(number, text, readings=cells, space_lines=0)
+    return QuestionBlock(number, text, readings=cells, space_lines=0)
 
 
 def _sentence(text: str) -> str:

@@ -22,7 +22,7 @@ CONCEPTS = 8
 
 
 @dataclass(frozen=True, slots=True)
-class Course:
+class CourseFacts:
     """What a letter says of the course."""
 
     summary: str
@@ -35,7 +35,7 @@ class Course:
     finishes: bool = False
 
 
-def letter_home(head: Head, course: Course, paper: Paper = "letter") -> Document:
+def letter_home(head: Head, course: CourseFacts, paper: Paper = "letter") -> Document:
     """One page to the families, with a slip to bring back."""
     blocks: list[Block] = [
         Title("A letter home", head.section, head.date, head.build),
@@ -74,7 +74,7 @@ def _lower(text: str) -> str:
     return text[:1].lower() + text[1:]
 
 
-def _when(course: Course) -> str:
+def _when(course: CourseFacts) -> str:
     parts = []
     if course.first is not None and course.meetings:
         parts.append(f"We meet {course.meetings} times, first on {long_date(course.first)}.")
@@ -83,7 +83,7 @@ def _when(course: Course) -> str:
     return " ".join(parts)
 
 
-def _asked(course: Course) -> tuple[str, ...]:
+def _asked(course: CourseFacts) -> tuple[str, ...]:
     items = [
         "Closed shoes, long hair tied back, no loose sleeves, cords or jewellery on building days.",
         "Tell us about allergies to wood dust, adhesives or finishes, and about hearing or breathing.",

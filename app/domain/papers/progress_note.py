@@ -10,7 +10,7 @@ from app.domain.worksheets.sheet import caution_blocks
 
 
 @dataclass(frozen=True, slots=True)
-class Reading:
+class NoteReading:
     """A recorded reading; `within` is None where no limit is set."""
 
     step: str
@@ -21,7 +21,7 @@ class Reading:
 
 
 @dataclass(frozen=True, slots=True)
-class Standing:
+class NoteStanding:
     """What is on record of a student and their team. Marks are of this student only."""
 
     team: str
@@ -29,14 +29,14 @@ class Standing:
     steps: int
     phase: str
     next_steps: tuple[str, ...] = ()
-    readings: tuple[Reading, ...] = ()
+    readings: tuple[NoteReading, ...] = ()
     signed_off: tuple[str, ...] = ()
     missing: tuple[str, ...] = ()
     marks: tuple[tuple[str, str, str], ...] = ()
     hazards: tuple[StepHazard, ...] = ()
 
 
-def progress_note(head: Head, standing: Standing, paper: Paper = "letter") -> Document:
+def progress_note(head: Head, standing: NoteStanding, paper: Paper = "letter") -> Document:
     """One page for one student; it says what is there and what is missing, never why."""
     place = f"{head.build}, team {standing.team}" if standing.team else head.build
     blocks: list[Block] = [
@@ -73,7 +73,7 @@ def progress_note(head: Head, standing: Standing, paper: Paper = "letter") -> Do
     return Document(title, tuple(blocks), paper=paper, foot=head.section)
 
 
-def _readings(readings: Sequence[Reading]) -> Table:
+def _readings(readings: Sequence[NoteReading]) -> Table:
     words = {True: "within", False: "out", None: "–"}
     return Table(
         ("Step", "What was measured", "Reading", "Asked for", ""),

@@ -18,7 +18,7 @@ from app.domain.document import (
     Heading,
     Paper,
     Paragraph,
-    Question,
+    QuestionBlock,
     Table,
     Title,
 )
@@ -33,7 +33,7 @@ CHOICES = 3
 
 
 @dataclass(frozen=True, slots=True)
-class Station:
+class TestedStation:
     """A permit and the hazardous steps it opens; `other_cautions` belong to other permits."""
 
     permit: str
@@ -51,7 +51,7 @@ class _Item:
 
 def safety_test(
     head: Head,
-    station: Station,
+    station: TestedStation,
     form: Form,
     *,
     read_aloud: bool = False,
@@ -116,7 +116,7 @@ def _cautions(hazards: Iterable[StepHazard]) -> list[str]:
     return list(dict.fromkeys(text.strip().rstrip(".") for h in hazards for text in h.hazards))
 
 
-def _general(station: Station) -> list[StepHazard]:
+def _general(station: TestedStation) -> list[StepHazard]:
     """What the test may show of the station without giving its answers away."""
     steps = ", ".join(dict.fromkeys(hazard.step for hazard in station.hazards))
     first = station.hazards[0]
@@ -125,7 +125,7 @@ def _general(station: Station) -> list[StepHazard]:
 
 
 def _caution_items(
-    station: Station, own: Sequence[str], form: Form, source: random.Random
+    station: TestedStation, own: Sequence[str], form: Form, source: random.Random
 ) -> list[_Item]:
     """Cautions to pick out from those of other stations; the forms ask different ones."""
     half = own[0::2] if form == "A" else own[1::2]
@@ -148,7 +148,7 @@ def _caution_items(
     return items
 
 
-def _fixed_items(station: Station) -> list[_Item]:
+def _fixed_items(station: TestedStation) -> list[_Item]:
     """Protection, supervision, the parts of a sign-off, and what to do when in doubt."""
     worn = list(dict.fromkeys(item for h in station.hazards for item in h.protection))
     levels = list(dict.fromkeys(h.supervision for h in station.hazards if h.supervision))
@@ -189,11 +189,11 @@ def _fixed_items(station: Station) -> list[_Item]:
     return items
 
 
-def _asked(item: _Item, number: int, source: random.Random) -> tuple[Question, Answer]:
+def _asked(item: _Item, number: int, source: random.Random) -> tuple[QuestionBlock, Answer]:
     choices = [item.right, *item.wrong]
     source.shuffle(choices)
     letter = LETTERS[choices.index(item.right)]
-    question = Question(number, item.text, choices=tuple(choices), space_lines=0)
+    question = QuestionBlock(number, item.text, choices=tuple(choices), space_lines=0)
     answer = Answer(
         number=number,
         concept="",

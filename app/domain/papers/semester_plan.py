@@ -28,7 +28,7 @@ class PlannedWeek:
 
 
 @dataclass(frozen=True, slots=True)
-class Column:
+class WeekColumn:
     """A meeting in the picture: its week and date, and what is special about it."""
 
     week: int
@@ -47,7 +47,7 @@ class SemesterPlan:
     term: str
     verdict: str
     weeks: tuple[PlannedWeek, ...]
-    columns: tuple[Column, ...]
+    columns: tuple[WeekColumn, ...]
     teams: tuple[TimelineRow, ...]
     phases: tuple[str, ...]
     uncovered: tuple[str, ...] = ()
@@ -99,7 +99,7 @@ def _blocks(plan: SemesterPlan) -> Iterator[Block]:
         yield Paragraph(notice, small=True)
 
 
-def timeline(columns: Sequence[Column], teams: Sequence[TimelineRow]) -> Sheet:
+def timeline(columns: Sequence[WeekColumn], teams: Sequence[TimelineRow]) -> Sheet:
     """Teams down, meetings across; it reads in black and white."""
     width = (PRINTABLE_WIDTH_MM - LEFT_MM - 1) / len(columns)
     bottom = TOP_MM + ROW_MM * len(teams)
@@ -112,7 +112,7 @@ def timeline(columns: Sequence[Column], teams: Sequence[TimelineRow]) -> Sheet:
     return Sheet(PRINTABLE_WIDTH_MM, bottom + 1, tuple(shapes))
 
 
-def _scale(columns: Sequence[Column], width: float, bottom: float) -> Iterator[Inked]:
+def _scale(columns: Sequence[WeekColumn], width: float, bottom: float) -> Iterator[Inked]:
     week = None
     for index, column in enumerate(columns):
         left = LEFT_MM + index * width

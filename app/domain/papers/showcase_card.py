@@ -9,12 +9,12 @@ from app.domain.document import (
     Items,
     Paper,
     Paragraph,
-    Question,
+    QuestionBlock,
     Table,
     Title,
 )
 from app.domain.papers.facts import Head
-from app.domain.worksheets.request import InstrumentQuantity
+from app.domain.worksheets.request import QuantityFacts
 
 NUMBERS = 8
 IDEAS = 5
@@ -22,7 +22,7 @@ IDEAS = 5
 
 def showcase_card(
     head: Head,
-    quantities: Sequence[InstrumentQuantity],
+    quantities: Sequence[QuantityFacts],
     goals: Sequence[str],
     paper: Paper = "letter",
 ) -> Document:
@@ -46,8 +46,8 @@ def showcase_card(
         blocks += [Heading("What it took"), Items(tuple(goals[:IDEAS]))]
     blocks += [
         Heading("In our own words"),
-        Question(1, "What was hardest to get right, and how did you check it?", space_lines=3),
-        Question(2, "What should you listen for when we play?", space_lines=2),
+        QuestionBlock(1, "What was hardest to get right, and how did you check it?", space_lines=3),
+        QuestionBlock(2, "What should you listen for when we play?", space_lines=2),
     ]
     title = f"Showcase card, {head.holder}" if head.holder else "Showcase card"
     return Document(title, tuple(blocks), paper=paper, version="standard", foot=head.section)

@@ -1,8 +1,8 @@
 """A worksheet on the class's own readings: mean, spread, outliers, tolerance yield."""
 
 from app.domain.calculators.measurement_statistics import Result
-from app.domain.classroom.class_data import DataSet, Fret
-from app.domain.document import Answer, Block, Document, Paragraph, Question, Table, Title
+from app.domain.classroom.class_data import DataSet, FretReading
+from app.domain.document import Answer, Block, Document, Paragraph, QuestionBlock, Table, Title
 from app.domain.quantities import decimals, significant
 
 CONCEPT = "measurement statistics"
@@ -31,7 +31,7 @@ def statistics_document(data: DataSet, section: str) -> Document:
     answers = []
     asked = _asked(data, found)
     for number, (text, unit, answer, value, lines) in enumerate(asked, 1):
-        blocks.append(Question(number, text, unit=unit, space_lines=lines))
+        blocks.append(QuestionBlock(number, text, unit=unit, space_lines=lines))
         half = 0.005 * abs(value) if value is not None else None
         answers.append(
             Answer(
@@ -92,7 +92,7 @@ def _asked(data: DataSet, found: Result) -> list[tuple[str, str, str, float | No
     return asked
 
 
-def residual_rows(frets: tuple[Fret, ...]) -> tuple[tuple[str, str, str, str, str], ...]:
+def residual_rows(frets: tuple[FretReading, ...]) -> tuple[tuple[str, str, str, str, str], ...]:
     """Team, fret, measured, predicted and residual as a table shows them, in mm."""
     return tuple(
         (

@@ -15,7 +15,7 @@ from functools import cached_property
 
 
 @dataclass(frozen=True, kw_only=True)
-class Meeting:
+class AxisMeeting:
     """One class period's bench time.
 
     `offset_minutes` is from the start of the meeting to its first tick (opening, a lesson);
@@ -54,7 +54,7 @@ class Meeting:
 class Axis:
     """All meetings of the sections that share the room, in any order, and the tick length."""
 
-    meetings: tuple[Meeting, ...]
+    meetings: tuple[AxisMeeting, ...]
     tick_minutes: int = 5
 
     def __post_init__(self) -> None:
@@ -188,7 +188,7 @@ class Axis:
         """Whether machines are on; off as soon as one meeting in the room has them off."""
         return all(meeting.power for meeting in self._at(tick))
 
-    def _at(self, tick: int) -> list[Meeting]:
+    def _at(self, tick: int) -> list[AxisMeeting]:
         rows = self._meeting_of_tick.values()
         return [self.meetings[row[tick]] for row in rows if row[tick] is not None]  # type: ignore[index]
 
@@ -200,7 +200,7 @@ class Axis:
         last = max(meeting.start for meeting in self.meetings)
         pattern = [m for m in self.meetings if m.start > last - timedelta(weeks=4) and m.ticks]
         weeks = (last - min(m.start for m in pattern)).days // 7 + 1
-        added: list[Meeting] = []
+        added: list[AxisMeeting] = []
         turn = 0
         while sum(meeting.ticks for meeting in added) < ticks:
             turn += 1
@@ -218,8 +218,8 @@ class Axis:
         return bisect_right(spans, tick - 1)
 
 
-def _shifted(meeting: Meeting, shift: timedelta) -> Meeting:
-    return Meeting(
+def _shifted(meeting: AxisMeeting, shift: timedelta) -> AxisMeeting:
+    return AxisMeeting(
         start=meeting.start + shift,
         ticks=meeting.ticks,
         offset_minutes=meeting.offset_minutes,

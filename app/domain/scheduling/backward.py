@@ -12,8 +12,8 @@ from bisect import bisect_right
 from collections.abc import Sequence
 from dataclasses import replace
 
-from app.domain.scheduling.instance import Instance, Job, Table
-from app.domain.scheduling.list_schedule import State, list_schedule, place_all, start_state
+from app.domain.scheduling.instance import Instance, InstanceJob, Table
+from app.domain.scheduling.list_schedule import ListState, list_schedule, place_all, start_state
 
 SLACK = 40
 
@@ -30,7 +30,7 @@ class Mirror:
         self.reversed = self._reversed()
         self.start = start_state(self.reversed)
 
-    def latest_starts(self, state: State, order: Sequence[float]) -> list[int] | None:
+    def latest_starts(self, state: ListState, order: Sequence[float]) -> list[int] | None:
         """Where each job starts when all are pushed late, latest in `order` first.
 
         The plan's finish is kept; None when the jobs found no room that way.
@@ -43,7 +43,7 @@ class Mirror:
             return None
         return [self.size - end for end in late.ends]
 
-    def improved(self, start: State, state: State, rounds: int = 3) -> State:
+    def improved(self, start: ListState, state: ListState, rounds: int = 3) -> ListState:
         """Push late, push early again, a few times; the plan that ends first."""
         best = state
         for _ in range(rounds):
@@ -71,7 +71,7 @@ class Mirror:
             reserved=[(r, u, self._reversed_mask(m)) for r, u, m in self.instance.reserved],
         )
 
-    def _reversed_job(self, job: Job) -> Job:
+    def _reversed_job(self, job: InstanceJob) -> InstanceJob:
         size = self.size
         return replace(
             job,

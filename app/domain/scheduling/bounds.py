@@ -14,7 +14,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from itertools import accumulate
 
-from app.domain.scheduling.instance import Instance, Job
+from app.domain.scheduling.instance import Instance, InstanceJob
 from app.domain.scheduling.list_schedule import fit
 
 
@@ -88,7 +88,7 @@ class Windows:
             result.append(tables[key])
         return result
 
-    def _end(self, job: Job, tick: int) -> int:
+    def _end(self, job: InstanceJob, tick: int) -> int:
         taken = fit(self.instance, job, job.free_ticks >> tick << tick)
         return taken.bit_length() if taken else self.instance.ticks + 1
 
@@ -174,7 +174,7 @@ def _alike(instance: Instance) -> list[int]:
     return result
 
 
-def _shape(job: Job, position: dict[int, int]) -> tuple[object, ...]:
+def _shape(job: InstanceJob, position: dict[int, int]) -> tuple[object, ...]:
     waits = tuple((position.get(before, -1 - before), id(table)) for before, table in job.waits)
     followers = tuple(position.get(after, -1 - after) for after in job.followers)
     limits = (job.release, job.deadline, job.pinned, job.began)

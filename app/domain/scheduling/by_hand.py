@@ -9,7 +9,7 @@ from app.domain.scheduling.events import with_away
 from app.domain.scheduling.instance import compile_problem
 from app.domain.scheduling.list_schedule import place_outside_class
 from app.domain.scheduling.problem import Problem
-from app.domain.scheduling.schedule import Activity, Schedule, Sitting, TaskKey
+from app.domain.scheduling.schedule import PlannedActivity, Schedule, Sitting, TaskKey
 
 
 def filled(problem: Problem, schedule: Schedule) -> Schedule:
@@ -17,7 +17,7 @@ def filled(problem: Problem, schedule: Schedule) -> Schedule:
     placed = {a.key: a for a in with_away(problem, schedule).activities if a.sittings}
     for done in problem.done:
         if done.finished:
-            placed[done.key] = Activity(done.key, done.sittings)
+            placed[done.key] = PlannedActivity(done.key, done.sittings)
     for key in [key for key, step in problem.steps.items() if not step.ticks]:
         if key not in problem.done_by_key:
             placed.pop(key, None)
@@ -57,14 +57,14 @@ def moved(
                 *_from(problem, key, rest_tick, left - first_ticks),
             ]
         )
-    return schedule.replaced(Activity(key, (*worked, *sittings)))
+    return schedule.replaced(PlannedActivity(key, (*worked, *sittings)))
 
 
 def dropped(problem: Problem, schedule: Schedule, key: TaskKey) -> Schedule:
     """The plan without what is still to come of a task. Raises ValueError if nothing is."""
     worked, _ = _left(problem, key)
     rest = Schedule(tuple(a for a in schedule.activities if a.key != key))
-    return rest.replaced(Activity(key, worked)) if worked else rest
+    return rest.replaced(PlannedActivity(key, worked)) if worked else rest
 
 
 def _left(problem: Problem, key: TaskKey) -> tuple[tuple[Sitting, ...], int]:

@@ -44,7 +44,7 @@ class DayException:
 
 
 @dataclass(frozen=True, slots=True)
-class Term:
+class TermCalendar:
     """First and last day of classes, the school's weekdays and letters, and its exceptions."""
 
     first_day: date
@@ -144,7 +144,7 @@ class SchoolDay:
 
 
 @dataclass(frozen=True, slots=True)
-class Meeting:
+class ClassMeeting:
     """One class period on one date."""
 
     number: int  # from 1
@@ -225,12 +225,12 @@ def closures(
     )
 
 
-def within(term: Term, exceptions: Iterable[DayException]) -> tuple[DayException, ...]:
+def within(term: TermCalendar, exceptions: Iterable[DayException]) -> tuple[DayException, ...]:
     """Keep the exceptions that fall inside the term: a list of holidays covers whole years."""
     return tuple(e for e in exceptions if term.first_day <= e.date <= term.last_day)
 
 
-def amended(term: Term, exceptions: Iterable[DayException]) -> Term:
+def amended(term: TermCalendar, exceptions: Iterable[DayException]) -> TermCalendar:
     """Return the term with these exceptions laid over those it has, the later one winning.
 
     A closure takes the whole day; a new bell schedule keeps the day's drill and letter unless it
@@ -264,7 +264,7 @@ def _overlaid(old: DayException, new: DayException) -> DayException:
 # --- from term to meetings ---------------------------------------------------------------------
 
 
-def school_days(term: Term) -> tuple[SchoolDay, ...]:
+def school_days(term: TermCalendar) -> tuple[SchoolDay, ...]:
     """Return the dates the school is open, with letter and instructional week."""
     by_date = {e.date: e for e in term.exceptions}
     weeks: dict[date, int] = {}
@@ -294,11 +294,11 @@ def school_days(term: Term) -> tuple[SchoolDay, ...]:
 
 
 def meetings(
-    term: Term,
+    term: TermCalendar,
     pattern: MeetingPattern,
     routine: LessonRoutine | None = None,
     staffing: Staffing | None = None,
-) -> tuple[Meeting, ...]:
+) -> tuple[ClassMeeting, ...]:
     """Return the section's meetings in order, numbered from 1.
 
     Raises CalendarError with every problem as a sentence.
@@ -317,7 +317,7 @@ def meetings(
     return placed
 
 
-def totals(of: Iterable[Meeting]) -> Totals:
+def totals(of: Iterable[ClassMeeting]) -> Totals:
     """Count meetings and add up their minutes."""
     listed = tuple(of)
     return Totals(
@@ -330,7 +330,7 @@ def totals(of: Iterable[Meeting]) -> Totals:
     )
 
 
-def _bare_meetings(term: Term, pattern: MeetingPattern) -> Iterator[Meeting]:
+def _bare_meetings(term: TermCalendar, pattern: MeetingPattern) -> Iterator[ClassMeeting]:
     number = 0
     for day in school_days(term):
         for block in sorted(pattern.blocks, key=lambda b: b.start):
@@ -341,7 +341,7 @@ def _bare_meetings(term: Term, pattern: MeetingPattern) -> Iterator[Meeting]:
             if bell is None or minutes == 0:
                 continue
             number += 1
-            yield Meeting(
+            yield ClassMeeting(
                 number=number,
                 date=day.date,
                 start=datetime.combine(day.date, bell.start or block.start),
@@ -355,7 +355,7 @@ def _bare_meetings(term: Term, pattern: MeetingPattern) -> Iterator[Meeting]:
             )
 
 
-def _meets(block: Block, day: SchoolDay, term: Term) -> bool:
+def _meets(block: Block, day: SchoolDay, term: TermCalendar) -> bool:
     # A make-up day on a Saturday runs the blocks of an ordinary day.
     weekday = day.date.weekday()
     if weekday not in block.weekdays and weekday in term.school_weekdays:
@@ -367,7 +367,9 @@ def _bell(block: Block, schedule: str) -> BellTime | None:
     return next((b for b in block.bells if b.schedule == schedule), None)
 
 
-def _with_routine(meeting: Meeting, routine: LessonRoutine, staffing: Staffing) -> Meeting:
+def _with_routine(
+    meeting: ClassMeeting, routine: LessonRoutine, staffing: Staffing
+) -> ClassMeeting:
     tested = _is_test_day(meeting, routine)
     lesson = 0 if tested or not _is_lesson_day(meeting, routine) else routine.lesson_minutes
     adults = staffing.on(meeting.date)
@@ -381,11 +383,11 @@ def _with_routine(meeting: Meeting, routine: LessonRoutine, staffing: Staffing) 
     )
 
 
-def _is_test_day(meeting: Meeting, routine: LessonRoutine) -> bool:
+def _is_test_day(meeting: ClassMeeting, routine: LessonRoutine) -> bool:
     return meeting.date in routine.unit_test_dates or meeting.number in routine.unit_test_meetings
 
 
-def _is_lesson_day(meeting: Meeting, routine: LessonRoutine) -> bool:
+def _is_lesson_day(meeting: ClassMeeting, routine: LessonRoutine) -> bool:
     if routine.on_schedules and meeting.kind not in routine.on_schedules:
         return False
     counted = (
@@ -400,7 +402,7 @@ def _is_lesson_day(meeting: Meeting, routine: LessonRoutine) -> bool:
 
 
 def problems(
-    term: Term,
+    term: TermCalendar,
     pattern: MeetingPattern,
     routine: LessonRoutine | None = None,
     staffing: Staffing | None = None,
@@ -421,7 +423,7 @@ def problems(
     return tuple(found)
 
 
-def overlapping(terms: Sequence[Term]) -> tuple[str, ...]:
+def overlapping(terms: Sequence[TermCalendar]) -> tuple[str, ...]:
     """Return a sentence for each pair of terms that share a date."""
     ordered = sorted(terms, key=lambda t: (t.first_day, t.last_day))
     return tuple(
@@ -433,7 +435,7 @@ def overlapping(terms: Sequence[Term]) -> tuple[str, ...]:
     )
 
 
-def _term_problems(term: Term) -> Iterator[str]:
+def _term_problems(term: TermCalendar) -> Iterator[str]:
     if term.last_day < term.first_day:
         yield (
             f"{term.title} ends on {term.last_day}, before it starts on {term.first_day}: "
@@ -447,7 +449,7 @@ def _term_problems(term: Term) -> Iterator[str]:
         yield f"The day letters {', '.join(term.letters)} must differ and none may be empty."
 
 
-def _exception_problems(term: Term) -> Iterator[str]:
+def _exception_problems(term: TermCalendar) -> Iterator[str]:
     seen: set[date] = set()
     for special in term.exceptions:
         day = special.date
@@ -475,7 +477,7 @@ def _exception_problems(term: Term) -> Iterator[str]:
             )
 
 
-def _pattern_problems(term: Term, pattern: MeetingPattern) -> Iterator[str]:
+def _pattern_problems(term: TermCalendar, pattern: MeetingPattern) -> Iterator[str]:
     if not pattern.blocks:
         yield "The section has no block: give at least one, with a start time and minutes."
     if pattern.opening_minutes < 0 or pattern.closing_minutes < 0:
@@ -540,7 +542,7 @@ def _routine_problems(routine: LessonRoutine) -> Iterator[str]:
         yield "The first lesson's meeting number must be 1 or more."
 
 
-def _routine_misses(placed: Sequence[Meeting], routine: LessonRoutine) -> list[str]:
+def _routine_misses(placed: Sequence[ClassMeeting], routine: LessonRoutine) -> list[str]:
     dates = {m.date for m in placed}
     missed = [
         f"The {what} of {day} falls on no meeting: choose the date of a meeting."
@@ -587,7 +589,7 @@ class StepFit:
     sentence: str
 
 
-def minutes_left(meeting: Meeting, at: datetime) -> int:
+def minutes_left(meeting: ClassMeeting, at: datetime) -> int:
     """Return the whole work minutes left at a moment, before clean-up begins."""
     left = meeting.work_end - max(at, meeting.work_start)
     return max(0, int(left.total_seconds() // 60))
@@ -596,9 +598,9 @@ def minutes_left(meeting: Meeting, at: datetime) -> int:
 def fits(
     step_minutes: int,
     drying_hours: float,
-    meeting: Meeting,
+    meeting: ClassMeeting,
     at: datetime,
-    next_meeting: Meeting | None = None,
+    next_meeting: ClassMeeting | None = None,
 ) -> StepFit:
     """Answer: does this step fit in the minutes left and dry by the next meeting's work?
 

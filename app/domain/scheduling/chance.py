@@ -23,9 +23,9 @@ from random import Random
 from statistics import NormalDist, fmean, quantiles, variance
 
 from app.domain.scheduling.events import is_away
-from app.domain.scheduling.instance import Job, compile_problem
-from app.domain.scheduling.list_schedule import State
-from app.domain.scheduling.problem import Problem, Splitting, Step
+from app.domain.scheduling.instance import InstanceJob, compile_problem
+from app.domain.scheduling.list_schedule import ListState
+from app.domain.scheduling.problem import Problem, Splitting, StepWork
 from app.domain.scheduling.repair import Repair
 from app.domain.scheduling.schedule import Schedule, TaskKey
 
@@ -81,7 +81,7 @@ class Played:
 
 
 @dataclass(frozen=True)
-class Share:
+class FinishShare:
     """A share with its confidence interval."""
 
     share: float
@@ -105,8 +105,8 @@ class Fit:
 
     terms: int
     teams: int
-    finished: Share
-    all_finish: Share
+    finished: FinishShare
+    all_finish: FinishShare
     finish_ticks: tuple[float, float, float] | None
     by_team: Mapping[str, float]
     limits: tuple[Limit, ...]
@@ -201,7 +201,7 @@ class Player:
 
     # -- the draws -----------------------------------------------------------------------------
 
-    def _drawn(self, term: int) -> tuple[State, list[Job]]:
+    def _drawn(self, term: int) -> tuple[ListState, list[InstanceJob]]:
         """A start state with lost meetings and absences, and the jobs with this term's minutes."""
         closed, unpowered, present = self._days(term)
         factors = self._factors(term)
@@ -260,7 +260,7 @@ class Player:
                     found[key] = self._factor(step, pace, *(ours if step.whole_class else mine))
         return found
 
-    def _factor(self, step: Step, pace: float, own: float, luck: float) -> float:
+    def _factor(self, step: StepWork, pace: float, own: float, luck: float) -> float:
         ratio = self.chances.spread.get(step.key, self.chances.usual_spread)
         sigma = math.log(ratio) / (2 * PERCENTILE_90)
         team = 0.0 if step.whole_class else math.sqrt(TEAM_SHARE) * pace
@@ -270,11 +270,11 @@ class Player:
 
     def _job(
         self,
-        job: Job,
+        job: InstanceJob,
         factors: Mapping[TaskKey, float],
         unpowered: int,
         present: Mapping[tuple[str, int], int],
-    ) -> Job:
+    ) -> InstanceJob:
         key = job.keys[0]
         ticks = max(1, round(job.ticks * factors[key]))
         if job.splitting is Splitting.ONE_SITTING:
@@ -296,7 +296,7 @@ class Player:
     # -- following the plan --------------------------------------------------------------------
 
     def _follow_the_plan(
-        self, state: State, jobs: list[Job], waits: Counter[tuple[date, str]]
+        self, state: ListState, jobs: list[InstanceJob], waits: Counter[tuple[date, str]]
     ) -> None:
         missing = [sum(1 for b in {b for b, _ in job.waits} if not state.masks[b]) for job in jobs]
         ready = [(self.rank[n], n) for n in self.instance.movable if not missing[n]]
@@ -325,7 +325,12 @@ class Player:
                     heappush(ready, (self.rank[follower], follower))
 
     def _count_waits(
-        self, state: State, job: Job, first: int, start: int, waits: Counter[tuple[date, str]]
+        self,
+        state: ListState,
+        job: InstanceJob,
+        first: int,
+        start: int,
+        waits: Counter[tuple[date, str]],
     ) -> None:
         """Ticks in which the team was free and its place or the adult was not."""
         if start <= first:
@@ -370,14 +375,14 @@ def fit_of(problem: Problem, played: Iterable[Played]) -> Fit:
         terms=len(terms),
         teams=len(teams),
         finished=_clustered([count / len(teams) for count in counts], len(teams)),
-        all_finish=Share(every / len(terms), *wilson(every, len(terms))),
+        all_finish=FinishShare(every / len(terms), *wilson(every, len(terms))),
         finish_ticks=_percentiles(known) if len(known) == len(ends) else None,
         by_team={key: times[section, key] / len(terms) for section, key in teams},
         limits=tuple(_limits(terms)),
     )
 
 
-def _clustered(shares: list[float], teams: int) -> Share:
+def _clustered(shares: list[float], teams: int) -> FinishShare:
     """The mean share; teams of one term stand or fall together, so that fewer of them count.
 
     The effective number of teams is that whose binomial variance equals the variance of the mean
@@ -391,7 +396,7 @@ def _clustered(shares: list[float], teams: int) -> Share:
     if binomial > 0:
         effective = binomial / spread if spread > 0 else float(terms * teams)
     effective = min(max(effective, float(terms)), float(terms * teams))
-    return Share(share, *wilson(share * effective, effective))
+    return FinishShare(share, *wilson(share * effective, effective))
 
 
 def _percentiles(ends: list[int]) -> tuple[float, float, float]:

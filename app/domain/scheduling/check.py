@@ -14,16 +14,16 @@ from itertools import pairwise
 
 from app.domain.dates import short_date
 from app.domain.scheduling.problem import (
-    Fixture,
-    Hold,
+    FixtureHold,
+    FixturePlaces,
     Outage,
     Problem,
     Splitting,
-    Station,
-    Step,
+    StationPlaces,
+    StepWork,
     Supervision,
 )
-from app.domain.scheduling.schedule import Activity, Schedule, TaskKey
+from app.domain.scheduling.schedule import PlannedActivity, Schedule, TaskKey
 
 
 @dataclass(frozen=True)
@@ -71,17 +71,17 @@ class _Reading:
         self.known = [a for a in schedule.activities if a.key in problem.steps]
         self.unknown = [a for a in schedule.activities if a.key not in problem.steps]
         self.by_key = {activity.key: activity for activity in self.known}
-        self.at: dict[int, list[Activity]] = defaultdict(list)
+        self.at: dict[int, list[PlannedActivity]] = defaultdict(list)
         for activity in self.known:
             for sitting in activity.sittings:
                 for tick in range(max(sitting.tick, problem.now), sitting.end):
                     self.at[tick].append(activity)
         self.moments: dict[TaskKey, int | None] = {}
 
-    def step(self, activity: Activity) -> Step:
+    def step(self, activity: PlannedActivity) -> StepWork:
         return self.problem.steps[activity.key]
 
-    def future(self) -> Iterator[Activity]:
+    def future(self) -> Iterator[PlannedActivity]:
         """Activities that are not finished and take ticks."""
         done = self.problem.done_by_key
         for activity in self.known:
@@ -218,7 +218,7 @@ def _meetings(reading: _Reading) -> Iterator[Violation]:
             )
 
 
-def _joined(activity: Activity, reading: _Reading) -> list[tuple[int, int]]:
+def _joined(activity: PlannedActivity, reading: _Reading) -> list[tuple[int, int]]:
     """Runs of ticks, sittings that touch inside one meeting being one run."""
     runs: list[tuple[int, int]] = []
     section = activity.key.section
@@ -283,7 +283,7 @@ def _precedence(reading: _Reading) -> Iterator[Violation]:
 
 
 def _too_early(
-    reading: _Reading, activity: Activity, before: TaskKey, minutes: int, ticks: int
+    reading: _Reading, activity: PlannedActivity, before: TaskKey, minutes: int, ticks: int
 ) -> Iterator[Violation]:
     axis = reading.axis
     minute = reading.minute_after(before, minutes, ticks)
@@ -354,8 +354,8 @@ def _deadline(reading: _Reading) -> Iterator[Violation]:
 def _once_per_group(
     reading: _Reading,
     rule: str,
-    members: Callable[[int], list[Activity]],
-    sentence: Callable[[int, list[Activity]], str],
+    members: Callable[[int], list[PlannedActivity]],
+    sentence: Callable[[int, list[PlannedActivity]], str],
 ) -> Iterator[Violation]:
     """One violation per set of activities that clash, at the first tick in which they do."""
     seen: set[frozenset[TaskKey]] = set()
@@ -372,11 +372,13 @@ def _team(reading: _Reading) -> Iterator[Violation]:
         if not team.one_place:
             continue
 
-        def members(tick: int, own: tuple[str, str] = (team.section, team.key)) -> list[Activity]:
+        def members(
+            tick: int, own: tuple[str, str] = (team.section, team.key)
+        ) -> list[PlannedActivity]:
             here = [a for a in reading.at[tick] if a.key[:2] == own]
             return here if len(here) > 1 else []
 
-        def sentence(tick: int, clash: list[Activity], name: str = team.key) -> str:
+        def sentence(tick: int, clash: list[PlannedActivity], name: str = team.key) -> str:
             steps = " and ".join(sorted(a.key.step for a in clash))
             return f"Team {name} is in two places at once on {reading.when(tick)}: {steps}."
 
@@ -392,21 +394,23 @@ def _station(reading: _Reading) -> Iterator[Violation]:
         if station.places is None:
             continue
 
-        def places(activity: Activity, key: str = station.key) -> int:
+        def places(activity: PlannedActivity, key: str = station.key) -> int:
             return sum(use.places for use in reading.step(activity).stations if use.station == key)
 
         def members(
-            tick: int, here: Station = station, used: Callable[[Activity], int] = places
-        ) -> list[Activity]:
+            tick: int,
+            here: StationPlaces = station,
+            used: Callable[[PlannedActivity], int] = places,
+        ) -> list[PlannedActivity]:
             users = [a for a in reading.at[tick] if used(a)]
             room = _left(here.places or 0, here.outages, tick)
             return users if sum(used(a) for a in users) > room else []
 
         def sentence(
             tick: int,
-            clash: list[Activity],
-            here: Station = station,
-            used: Callable[[Activity], int] = places,
+            clash: list[PlannedActivity],
+            here: StationPlaces = station,
+            used: Callable[[PlannedActivity], int] = places,
         ) -> str:
             room = _left(here.places or 0, here.outages, tick)
             return f"The {here.key} has {room} places on {reading.when(tick)} and {sum(used(a) for a in clash)} are used."
@@ -415,11 +419,11 @@ def _station(reading: _Reading) -> Iterator[Violation]:
 
 
 def _check_outs(reading: _Reading) -> Iterator[Violation]:
-    def members(tick: int) -> list[Activity]:
+    def members(tick: int) -> list[PlannedActivity]:
         observed = [a for a in reading.at[tick] if reading.step(a).observed]
         return observed if len(observed) > 1 else []
 
-    def sentence(tick: int, clash: list[Activity]) -> str:
+    def sentence(tick: int, clash: list[PlannedActivity]) -> str:
         return f"{len(clash)} check-outs are observed at once on {reading.when(tick)}: they must be one after another."
 
     yield from _once_per_group(reading, "check-out", members, sentence)
@@ -428,7 +432,7 @@ def _check_outs(reading: _Reading) -> Iterator[Violation]:
 def _supervision(reading: _Reading) -> Iterator[Violation]:
     problem = reading.problem
 
-    def claim(activity: Activity) -> tuple[object, int]:
+    def claim(activity: PlannedActivity) -> tuple[object, int]:
         """What is claimed, and how many halves of an adult; equal claims count once."""
         step = reading.step(activity)
         who: object = (
@@ -439,7 +443,7 @@ def _supervision(reading: _Reading) -> Iterator[Violation]:
         zone = problem.zone(step)
         return (("zone", zone) if zone is not None else who, 1)
 
-    def members(tick: int) -> list[Activity]:
+    def members(tick: int) -> list[PlannedActivity]:
         watched = [
             a for a in reading.at[tick] if reading.step(a).supervision is not Supervision.IN_ROOM
         ]
@@ -448,7 +452,7 @@ def _supervision(reading: _Reading) -> Iterator[Violation]:
             watched if sum(halves for _, halves in claims) > 2 * problem.axis.adults(tick) else []
         )
 
-    def sentence(tick: int, clash: list[Activity]) -> str:
+    def sentence(tick: int, clash: list[PlannedActivity]) -> str:
         adults = problem.axis.adults(tick)
         steps = ", ".join(str(a.key) for a in clash)
         return f"On {reading.when(tick)} {adults} qualified adult{'' if adults == 1 else 's'} cannot watch all of: {steps}."
@@ -457,12 +461,12 @@ def _supervision(reading: _Reading) -> Iterator[Violation]:
 
 
 def _power(reading: _Reading) -> Iterator[Violation]:
-    def members(tick: int) -> list[Activity]:
+    def members(tick: int) -> list[PlannedActivity]:
         if reading.axis.power(tick):
             return []
         return [a for a in reading.at[tick] if not reading.step(a).substitute_safe]
 
-    def sentence(tick: int, clash: list[Activity]) -> str:
+    def sentence(tick: int, clash: list[PlannedActivity]) -> str:
         return f"Machine power is off on {reading.when(tick)}: {', '.join(str(a.key) for a in clash)} cannot be done."
 
     yield from _once_per_group(reading, "power", members, sentence)
@@ -480,7 +484,7 @@ def _fixtures(reading: _Reading) -> Iterator[Violation]:
 
 
 def _too_many_held(
-    reading: _Reading, fixture: Fixture, taken: dict[int, Counter[TaskKey]]
+    reading: _Reading, fixture: FixturePlaces, taken: dict[int, Counter[TaskKey]]
 ) -> Iterator[Violation]:
     seen: set[frozenset[TaskKey]] = set()
     for tick in sorted(taken):
@@ -495,10 +499,10 @@ def _too_many_held(
             yield Violation("fixture", sentence, tuple(sorted(group)))
 
 
-def _held_ticks(reading: _Reading, activity: Activity, hold: Hold) -> range:
+def _held_ticks(reading: _Reading, activity: PlannedActivity, hold: FixtureHold) -> range:
     """The ticks from now on in which a hold keeps its fixture."""
     axis = reading.axis
-    last: Activity | None = activity
+    last: PlannedActivity | None = activity
     if hold.until is not None:
         last = reading.by_key.get(TaskKey(activity.key.section, activity.key.team, hold.until))
     if not activity.sittings and hold.until is None:
@@ -511,7 +515,7 @@ def _held_ticks(reading: _Reading, activity: Activity, hold: Hold) -> range:
 
 
 def _whole_class(reading: _Reading) -> Iterator[Violation]:
-    together: dict[tuple[str, str], list[Activity]] = defaultdict(list)
+    together: dict[tuple[str, str], list[PlannedActivity]] = defaultdict(list)
     for activity in reading.future():
         if reading.step(activity).whole_class:
             together[activity.key.section, activity.key.step].append(activity)

@@ -15,8 +15,8 @@ from threading import Event, Thread
 from typing import Any
 
 from app.domain.scheduling.bounds import Windows
-from app.domain.scheduling.instance import Instance, Job, Table, mask_of
-from app.domain.scheduling.list_schedule import State, lowest
+from app.domain.scheduling.instance import Instance, InstanceJob, Table, mask_of
+from app.domain.scheduling.list_schedule import ListState, lowest
 from app.domain.scheduling.problem import Splitting
 from app.domain.scheduling.schedule import Sitting
 
@@ -24,7 +24,7 @@ LARGEST_MODEL = 40_000  # literals beyond which building the model costs more th
 
 
 @dataclass(frozen=True)
-class Answer:
+class SolverAnswer:
     """What the solver reached: tick sets by job (None: nothing better), and a proven bound."""
 
     masks: list[int] | None
@@ -90,7 +90,7 @@ class ConstraintModel:
 
     # -- jobs --------------------------------------------------------------------------------
 
-    def _one_interval(self, number: int, job: Job) -> _Variables | None:
+    def _one_interval(self, number: int, job: InstanceJob) -> _Variables | None:
         model = self.model
         low, high = self.early[number], self.late_start[number]
         if job.pinned is not None:
@@ -103,7 +103,7 @@ class ConstraintModel:
         interval = model.new_fixed_size_interval_var(start, job.ticks, f"i{number}")
         return _Variables(start, start + job.ticks, {}, interval)
 
-    def _can_start(self, job: Job, tick: int) -> bool:
+    def _can_start(self, job: InstanceJob, tick: int) -> bool:
         if job.pinned is not None:
             return True
         run = ((1 << job.ticks) - 1) << tick
@@ -112,7 +112,7 @@ class ConstraintModel:
         joined = run >> 1 & run
         return job.splitting is Splitting.UNBROKEN or not joined & ~job.together
 
-    def _ticked(self, number: int, job: Job) -> _Variables | None:
+    def _ticked(self, number: int, job: InstanceJob) -> _Variables | None:
         model = self.model
         low, high = self.early[number], self.late_end[number]
         free = (
@@ -136,7 +136,7 @@ class ConstraintModel:
             self._runs(number, job, ticks)
         return _Variables(start, end, ticks, None)
 
-    def _runs(self, number: int, job: Job, ticks: dict[int, Any]) -> None:
+    def _runs(self, number: int, job: InstanceJob, ticks: dict[int, Any]) -> None:
         """No sitting shorter than the minimum or what remains; one run where it must be one."""
         model = self.model
         one_run = job.splitting is not Splitting.SITTINGS
@@ -166,7 +166,7 @@ class ConstraintModel:
 
     def _long_enough(
         self,
-        job: Job,
+        job: InstanceJob,
         ticks: dict[int, Any],
         done: dict[int, Any],
         tick: int,
@@ -350,7 +350,7 @@ class ConstraintModel:
 
     # -- solving -----------------------------------------------------------------------------
 
-    def hint(self, state: State) -> None:
+    def hint(self, state: ListState) -> None:
         """Start from a plan (its finish need not lie before the limit)."""
         for number, variables in enumerate(self.jobs):
             if variables.interval is not None:
@@ -366,7 +366,7 @@ class ConstraintModel:
         should_stop: Callable[[], bool] | None,
         *,
         relaxed: bool = False,
-    ) -> Answer:
+    ) -> SolverAnswer:
         """Search for `work` units of deterministic time; repeatable for the same seed.
 
         `relaxed` reasons on the linear relaxation too, for a better bound.
@@ -391,10 +391,10 @@ class ConstraintModel:
         names = {self.cp_model.OPTIMAL, self.cp_model.FEASIBLE}
         masks = [self._mask(solver, n) for n in range(len(self.jobs))] if status in names else None
         if status == self.cp_model.INFEASIBLE:
-            return Answer(
+            return SolverAnswer(
                 None, self.limit + 1, proven=True, work=solver.response_proto.deterministic_time
             )
-        return Answer(
+        return SolverAnswer(
             masks,
             round(solver.best_objective_bound),
             proven=status == self.cp_model.OPTIMAL,
@@ -444,7 +444,7 @@ class _Watch:
             self.thread.join()
 
 
-def _is_ticked(job: Job) -> bool:
+def _is_ticked(job: InstanceJob) -> bool:
     """Whether a job needs one literal per tick."""
     if job.splitting is Splitting.SITTINGS and job.ticks > 1:
         return True

@@ -14,14 +14,14 @@ from datetime import date, datetime, time, timedelta
 from app.domain.dates import short_date
 from app.domain.scheduling import calendar
 from app.domain.scheduling.explain import more_fixtures, more_places
-from app.domain.scheduling.problem import Outage, Problem, Splitting, Step, Team
-from app.domain.scheduling.schedule import Activity, Schedule, Sitting, TaskKey
+from app.domain.scheduling.problem import Outage, Problem, Splitting, StepWork, TeamWork
+from app.domain.scheduling.schedule import PlannedActivity, Schedule, Sitting, TaskKey
 
 AWAY = "away "
 
 
 @dataclass(frozen=True, kw_only=True)
-class Event:
+class TermEvent:
     """Something that holds from a first to a last day, both included."""
 
     first: date
@@ -35,14 +35,14 @@ class Event:
 
 
 @dataclass(frozen=True, kw_only=True)
-class Closure(Event):
+class Closure(TermEvent):
     """The school is closed, by surprise: no class meets."""
 
     label: str = "Closed"
 
 
 @dataclass(frozen=True, kw_only=True)
-class NewBells(Event):
+class NewBells(TermEvent):
     """Another bell schedule: a delayed start, an early release, a longer testing window."""
 
     schedule: str
@@ -50,21 +50,21 @@ class NewBells(Event):
 
 
 @dataclass(frozen=True, kw_only=True)
-class MakeUpDay(Event):
+class MakeUpDay(TermEvent):
     """A day without school on which the school opens after all."""
 
     label: str = "Make-up day"
 
 
 @dataclass(frozen=True, kw_only=True)
-class Adults(Event):
+class Adults(TermEvent):
     """`change` qualified adults more or fewer than usual."""
 
     change: int
 
 
 @dataclass(frozen=True, kw_only=True)
-class Substitute(Event):
+class Substitute(TermEvent):
     """A substitute without machine qualification: machine power is off.
 
     One adult is present; which steps may run is what the mark on each step says.
@@ -72,7 +72,7 @@ class Substitute(Event):
 
 
 @dataclass(frozen=True, kw_only=True)
-class Out(Event):
+class Out(TermEvent):
     """A station or fixture of which only `places` are left."""
 
     resource: str
@@ -80,7 +80,7 @@ class Out(Event):
 
 
 @dataclass(frozen=True, kw_only=True)
-class MorePlaces(Event):
+class MorePlaces(TermEvent):
     """A station or fixture of which there are `extra` more from now on."""
 
     resource: str
@@ -88,28 +88,28 @@ class MorePlaces(Event):
 
 
 @dataclass(frozen=True, kw_only=True)
-class Humid(Event):
+class Humid(TermEvent):
     """Damp or cold air: finish dries slowly. `minutes` gives the longer waits by step."""
 
     minutes: Mapping[str, int]
 
 
 @dataclass(frozen=True, kw_only=True)
-class PartsLate(Event):
+class PartsLate(TermEvent):
     """Parts come only on the day after `last`: these steps cannot begin before."""
 
     steps: tuple[str, ...]
 
 
 @dataclass(frozen=True, kw_only=True)
-class TeamGone(Event):
+class TeamGone(TermEvent):
     """Nobody is left in a team: what it has not done stays undone."""
 
     team: str
 
 
 @dataclass(frozen=True, kw_only=True)
-class Suspended(Event):
+class Suspended(TermEvent):
     """A team without a sign-off: the steps that ask for it wait until the day after `last`."""
 
     team: str
@@ -117,7 +117,7 @@ class Suspended(Event):
 
 
 @dataclass(frozen=True, kw_only=True)
-class Pace(Event):
+class Pace(TermEvent):
     """A team needs `minutes` more (behind) or fewer (ahead) for a step."""
 
     team: str
@@ -126,7 +126,7 @@ class Pace(Event):
 
 
 @dataclass(frozen=True, kw_only=True)
-class Away(Event):
+class Away(TermEvent):
     """Teams that are out on these days: a trip, an examination."""
 
     teams: tuple[str, ...]
@@ -136,8 +136,8 @@ class Away(Event):
 
 
 def amended_calendar(
-    term: calendar.Term, staffing: calendar.Staffing, events: Iterable[Event]
-) -> tuple[calendar.Term, calendar.Staffing]:
+    term: calendar.TermCalendar, staffing: calendar.Staffing, events: Iterable[TermEvent]
+) -> tuple[calendar.TermCalendar, calendar.Staffing]:
     """The term and its staffing with what happened laid over them, in the order recorded."""
     changes = list(staffing.changes)
     for event in events:
@@ -173,7 +173,7 @@ def _fewer(staffing: calendar.Staffing, day: date, change: int) -> calendar.Staf
     )
 
 
-def _days(event: Event) -> list[date]:
+def _days(event: TermEvent) -> list[date]:
     return [event.first + timedelta(days=n) for n in range((event.last - event.first).days + 1)]
 
 
@@ -181,7 +181,7 @@ def _days(event: Event) -> list[date]:
 
 
 def amended(
-    problem: Problem, events: Iterable[Event], slow: frozenset[TaskKey] = frozenset()
+    problem: Problem, events: Iterable[TermEvent], slow: frozenset[TaskKey] = frozenset()
 ) -> Problem:
     """The problem with what happened laid over it; `slow` are the coats that fall in damp air.
 
@@ -196,7 +196,7 @@ def amended(
     return problem
 
 
-def _span(problem: Problem, event: Event) -> tuple[int, int]:
+def _span(problem: Problem, event: TermEvent) -> tuple[int, int]:
     """First tick and end tick of the event's days."""
     axis = problem.axis
     end = datetime.combine(event.last + timedelta(days=1), time())
@@ -250,7 +250,7 @@ def _suspended(problem: Problem, event: Suspended) -> Problem:
     )
 
 
-def _released(step: Step, tick: int) -> Step:
+def _released(step: StepWork, tick: int) -> StepWork:
     return replace(step, earliest_tick=max(step.earliest_tick, tick))
 
 
@@ -304,12 +304,14 @@ def _away(problem: Problem, event: Away) -> Problem:
             if any(step.key == name for step in team.steps):
                 continue
             added.append(
-                Step(
+                StepWork(
                     name, ticks=stop - start, splitting=Splitting.ONE_SITTING, substitute_safe=True
                 )
             )
             pins.append(
-                Activity(TaskKey(team.section, team.key, name), (Sitting(start, stop - start),))
+                PlannedActivity(
+                    TaskKey(team.section, team.key, name), (Sitting(start, stop - start),)
+                )
             )
         teams.append(replace(team, steps=(*team.steps, *added)))
     away = {pin.key: pin for pin in pins if is_away(pin.key)}
@@ -321,7 +323,7 @@ def _away(problem: Problem, event: Away) -> Problem:
     return replace(problem, teams=tuple(teams), pins=tuple(kept))
 
 
-def _overlap(pin: Activity, other: Activity) -> bool:
+def _overlap(pin: PlannedActivity, other: PlannedActivity) -> bool:
     return pin.key[:2] == other.key[:2] and any(
         a.tick < b.end and b.tick < a.end for a in pin.sittings for b in other.sittings
     )
@@ -343,7 +345,7 @@ def with_away(problem: Problem, schedule: Schedule) -> Schedule:
 
 
 def coats_in_damp_air(
-    problem: Problem, schedule: Schedule, events: Iterable[Event]
+    problem: Problem, schedule: Schedule, events: Iterable[TermEvent]
 ) -> frozenset[TaskKey]:
     """Tasks that a plan lets dry, at least in part, on the days of a damp spell."""
     found = set()
@@ -361,14 +363,14 @@ def coats_in_damp_air(
     return frozenset(found)
 
 
-def coats(problem: Problem, events: Iterable[Event]) -> frozenset[TaskKey]:
+def coats(problem: Problem, events: Iterable[TermEvent]) -> frozenset[TaskKey]:
     """Every task whose drying a damp spell would lengthen, wherever it lies."""
     steps = {step for event in events if isinstance(event, Humid) for step in event.minutes}
     return frozenset(key for key in problem.steps if key.step in steps)
 
 
 def _slowed(problem: Problem, event: Humid, slow: frozenset[TaskKey]) -> Problem:
-    def change(key: TaskKey, step: Step) -> Step:
+    def change(key: TaskKey, step: StepWork) -> StepWork:
         minutes = event.minutes.get(key.step, 0)
         if key not in slow or minutes <= step.drying_minutes or not step.ticks:
             return step
@@ -385,8 +387,8 @@ def _slowed(problem: Problem, event: Humid, slow: frozenset[TaskKey]) -> Problem
     return _steps_changed(problem, change)
 
 
-def _steps_changed(problem: Problem, change: Callable[[TaskKey, Step], Step]) -> Problem:
-    def team_changed(team: Team) -> Team:
+def _steps_changed(problem: Problem, change: Callable[[TaskKey, StepWork], StepWork]) -> Problem:
+    def team_changed(team: TeamWork) -> TeamWork:
         return replace(
             team,
             steps=tuple(change(TaskKey(team.section, team.key, s.key), s) for s in team.steps),
@@ -395,7 +397,7 @@ def _steps_changed(problem: Problem, change: Callable[[TaskKey, Step], Step]) ->
     return replace(problem, teams=tuple(team_changed(team) for team in problem.teams))
 
 
-_CHANGES: Mapping[type[Event], Callable[..., Problem]] = {
+_CHANGES: Mapping[type[TermEvent], Callable[..., Problem]] = {
     Out: _out,
     MorePlaces: _more_places,
     PartsLate: _parts_late,
@@ -427,11 +429,11 @@ class Situation:
     needed: frozenset[str]
     teams: frozenset[str]
     qualified: Mapping[date, int] = field(default_factory=dict)
-    events: tuple[Event, ...] = ()
+    events: tuple[TermEvent, ...] = ()
     titles: Mapping[str, str] = field(default_factory=dict)
 
 
-def problems(event: Event, situation: Situation) -> list[str]:
+def problems(event: TermEvent, situation: Situation) -> list[str]:
     """Everything that keeps an event from being recorded, each as a sentence."""
     found = []
     if event.last < situation.first_day or event.first > situation.last_day:
@@ -448,7 +450,7 @@ def problems(event: Event, situation: Situation) -> list[str]:
     return found
 
 
-def _past_problems(event: Event, situation: Situation) -> Iterable[str]:
+def _past_problems(event: TermEvent, situation: Situation) -> Iterable[str]:
     if isinstance(event, Closure | NewBells | Substitute | Adults):
         worked = sorted(day for day in situation.taught if event.first <= day <= event.last)
         if worked:
@@ -465,7 +467,7 @@ def _past_problems(event: Event, situation: Situation) -> Iterable[str]:
         yield f"A make-up day lies ahead: choose a day from {short_date(situation.next_open)} on."
 
 
-def _room_problems(event: Event, situation: Situation) -> Iterable[str]:
+def _room_problems(event: TermEvent, situation: Situation) -> Iterable[str]:
     if isinstance(event, Out):
         usual = situation.places.get(event.resource)
         title = situation.titles.get(event.resource, event.resource)

@@ -7,8 +7,8 @@ from dataclasses import dataclass, replace
 
 from app.domain.scheduling.bounds import Windows
 from app.domain.scheduling.instance import compile_problem
-from app.domain.scheduling.problem import Axis, Problem, Step, Supervision
-from app.domain.scheduling.schedule import Activity, Result, Schedule, TaskKey
+from app.domain.scheduling.problem import Axis, Problem, StepWork, Supervision
+from app.domain.scheduling.schedule import PlannedActivity, PlanResult, Schedule, TaskKey
 from app.domain.scheduling.solve import solve
 
 ADULT = "adult"
@@ -30,7 +30,7 @@ class Remedy:
     """
 
     name: str
-    result: Result
+    result: PlanResult
     fits: bool
     ticks_sooner: int
     meetings_sooner: int
@@ -52,10 +52,10 @@ def critical_chain(problem: Problem, schedule: Schedule) -> tuple[TaskKey, ...]:
 
 
 def _held_up_by(
-    problem: Problem, schedule: Schedule, working: list[Activity], activity: Activity
-) -> Activity | None:
+    problem: Problem, schedule: Schedule, working: list[PlannedActivity], activity: PlannedActivity
+) -> PlannedActivity | None:
     axis = problem.axis
-    best: tuple[int, int, Activity] | None = None
+    best: tuple[int, int, PlannedActivity] | None = None
     for link in problem.steps[activity.key].links:
         before = schedule.by_key.get(TaskKey(activity.key.section, activity.key.team, link.step))
         if before is None:
@@ -74,7 +74,7 @@ def _held_up_by(
     return best[2] if best else None
 
 
-def _share(problem: Problem, one: Activity, other: Activity) -> bool:
+def _share(problem: Problem, one: PlannedActivity, other: PlannedActivity) -> bool:
     """Whether two activities want the same team, a scarce station or the whole adult."""
     if one.key[:2] == other.key[:2]:
         return True
@@ -134,7 +134,7 @@ def made_outside_class(problem: Problem, step: str, lead_minutes: int = 0) -> Pr
     """A step made by an adult between meetings or supplied ready-made, for every team."""
     begun = {(done.key.section, done.key.team) for done in problem.done if done.key.step == step}
 
-    def changed(old: Step) -> Step:
+    def changed(old: StepWork) -> StepWork:
         return replace(
             old,
             ticks=0,
@@ -160,7 +160,7 @@ def made_outside_class(problem: Problem, step: str, lead_minutes: int = 0) -> Pr
 
 def remedies(
     problem: Problem,
-    result: Result,
+    result: PlanResult,
     candidates: dict[str, Problem],
     work: float = 2.0,
     should_stop: Callable[[], bool] | None = None,

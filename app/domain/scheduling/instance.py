@@ -12,7 +12,7 @@ from dataclasses import dataclass, field
 from math import gcd
 
 from app.domain.scheduling.axis import Axis
-from app.domain.scheduling.problem import Outage, Problem, Splitting, Step, Supervision
+from app.domain.scheduling.problem import Outage, Problem, Splitting, StepWork, Supervision
 from app.domain.scheduling.schedule import Sitting, TaskKey
 
 # A wait: ticks of work, minutes of clock, and whether to go on to the section's next meeting.
@@ -32,7 +32,7 @@ class Resource:
 
 
 @dataclass(slots=True)
-class Job:
+class InstanceJob:
     """One unit of placing. Waits are tables from an end tick to the earliest start tick."""
 
     keys: tuple[TaskKey, ...]
@@ -65,7 +65,7 @@ class Instance:
     problem: Problem
     axis: Axis
     term: int
-    jobs: list[Job]
+    jobs: list[InstanceJob]
     resources: list[Resource]
     zones: list[str]
     zone_capacity: list[int]
@@ -117,7 +117,7 @@ class _Compiler:
     def instance(self) -> Instance:
         nodes = self._nodes()
         self._count_resources(nodes)
-        jobs: list[Job] = []
+        jobs: list[InstanceJob] = []
         job_of: dict[TaskKey, int] = {}
         for members in nodes:
             if self._needs_ticks(members):
@@ -270,14 +270,14 @@ class _Compiler:
 
     # -- jobs --------------------------------------------------------------------------------
 
-    def _job(self, members: tuple[TaskKey, ...]) -> Job:
+    def _job(self, members: tuple[TaskKey, ...]) -> InstanceJob:
         step = self.problem.steps[members[0]]
         section = members[0].section
         worked = [self.problem.done_by_key[k] for k in members if k in self.problem.done_by_key]
         pin = self.pins.get(members[0])
         teams = [self.team_index[key[:2]] for key in members]
         deadlines = [d for k in members if (d := self.problem.steps[k].deadline_tick) is not None]
-        job = Job(
+        job = InstanceJob(
             keys=members,
             ticks=step.ticks - min((sum(s.ticks for s in d.sittings) for d in worked), default=0),
             minimum=step.minimum_sitting,
@@ -315,7 +315,7 @@ class _Compiler:
         return tuple(totals.items())
 
     def _holds(
-        self, members: tuple[TaskKey, ...], step: Step
+        self, members: tuple[TaskKey, ...], step: StepWork
     ) -> tuple[tuple[int, int, Table], ...]:
         holds = []
         for hold in step.holds:
@@ -341,7 +341,9 @@ class _Compiler:
         ]
         return max([step.earliest_tick, self.problem.now, *briefed])
 
-    def _link(self, number: int, job: Job, jobs: list[Job], job_of: dict[TaskKey, int]) -> None:
+    def _link(
+        self, number: int, job: InstanceJob, jobs: list[InstanceJob], job_of: dict[TaskKey, int]
+    ) -> None:
         """Turn links, through steps of zero ticks and finished work, into waits between jobs."""
         found: dict[tuple[int, tuple[Wait, ...]], None] = {}
         for key in job.keys:
@@ -357,7 +359,7 @@ class _Compiler:
         self,
         key: TaskKey,
         waits: tuple[Wait, ...],
-        job: Job,
+        job: InstanceJob,
         job_of: dict[TaskKey, int],
         found: dict[tuple[int, tuple[Wait, ...]], None],
     ) -> None:
@@ -399,7 +401,10 @@ class _Compiler:
         return reserved
 
     def _open_spans(
-        self, jobs: list[Job], job_of: dict[TaskKey, int], reserved: list[tuple[int, int, int]]
+        self,
+        jobs: list[InstanceJob],
+        job_of: dict[TaskKey, int],
+        reserved: list[tuple[int, int, int]],
     ) -> None:
         """Holds from one step to a later one: opened by the first job, closed by the other."""
         for key, step in self.problem.steps.items():
@@ -438,7 +443,7 @@ class _Compiler:
         table: Table,
         reserved: list[tuple[int, int, int]],
         opener: int | None,
-        jobs: list[Job],
+        jobs: list[InstanceJob],
     ) -> None:
         """The later step is finished: only its minutes of holding may reach past now."""
         done = self.problem.done_by_key.get(TaskKey(key.section, key.team, until))
@@ -450,7 +455,7 @@ class _Compiler:
             jobs[opener].holds += ((index, units, table),)
 
 
-def _topological(jobs: list[Job]) -> list[int]:
+def _topological(jobs: list[InstanceJob]) -> list[int]:
     missing = [len({b for b, _ in job.waits}) for job in jobs]
     ready = [n for n, count in enumerate(missing) if count == 0]
     order = []

@@ -11,9 +11,9 @@ from __future__ import annotations
 from collections.abc import Sequence
 from heapq import heapify, heappop, heappush
 
-from app.domain.scheduling.instance import Instance, Job, mask_of
+from app.domain.scheduling.instance import Instance, InstanceJob, mask_of
 from app.domain.scheduling.problem import After, Splitting
-from app.domain.scheduling.schedule import Activity, Schedule, Sitting, TaskKey
+from app.domain.scheduling.schedule import PlannedActivity, Schedule, Sitting, TaskKey
 
 NOWHERE = -1
 SITTINGS = Splitting.SITTINGS
@@ -50,7 +50,7 @@ def remove_units(levels: list[int], mask: int, units: int) -> None:
                     break
 
 
-class State:
+class ListState:
     """What is taken, tick by tick, and where each job lies.
 
     `masks[i]` is the set of ticks of job i (0: not placed), `ends[i]` the tick after its last.
@@ -72,9 +72,9 @@ class State:
         for index, units, mask in instance.reserved:
             add_units(self.levels[index], mask, units)
 
-    def copy(self) -> State:
+    def copy(self) -> ListState:
         """An independent copy; the sets themselves are shared, being immutable."""
-        other = State.__new__(State)
+        other = ListState.__new__(ListState)
         other.instance = self.instance
         other.everything = self.everything
         other.masks = self.masks[:]
@@ -98,7 +98,7 @@ class State:
             first = max(first, end)
         return first
 
-    def free(self, job: Job) -> int:
+    def free(self, job: InstanceJob) -> int:
         """The ticks in which the team, its stations and the adults are free for a job."""
         mask = job.free_ticks
         for team in job.teams:
@@ -135,7 +135,7 @@ class State:
             if first >= self.instance.ticks or (job.began is not None and clash >= begin):
                 return False
 
-    def _holding_clash(self, job: Job, start: int, end: int) -> int:
+    def _holding_clash(self, job: InstanceJob, start: int, end: int) -> int:
         """The last tick in which a fixture the job would hold is taken, or NOWHERE."""
         worst = NOWHERE
         for index, units, table in job.holds:
@@ -165,7 +165,7 @@ class State:
         if job.holds or job.closes or job.spans:
             self._hold(number, job, start, end)
 
-    def _hold(self, number: int, job: Job, start: int, end: int) -> None:
+    def _hold(self, number: int, job: InstanceJob, start: int, end: int) -> None:
         held = [(index, units, _range(start, table[end])) for index, units, table in job.holds]
         held += [(index, units, self.everything >> start << start) for index, units in job.closes]
         for index, units, mask in held:
@@ -231,7 +231,7 @@ class State:
         return True
 
 
-def fit(instance: Instance, job: Job, mask: int) -> int:
+def fit(instance: Instance, job: InstanceJob, mask: int) -> int:
     """The earliest ticks of a set in which a job can be done, 0 if it cannot."""
     if job.splitting is SITTINGS:
         return fill_sittings(job, mask)
@@ -247,7 +247,7 @@ def _one_run(ticks: int, mask: int, together: int) -> int:
     return ((1 << ticks) - 1) << lowest(starts) if starts else 0
 
 
-def _unbroken(instance: Instance, job: Job, mask: int) -> int:
+def _unbroken(instance: Instance, job: InstanceJob, mask: int) -> int:
     """Consecutive ticks of the section's own meetings, across meetings if need be."""
     axis = instance.axis
     own = [t for t in range(axis.ticks) if axis.meeting_at(job.section, t) is not None]
@@ -260,7 +260,7 @@ def _unbroken(instance: Instance, job: Job, mask: int) -> int:
     return 0
 
 
-def fill_sittings(job: Job, mask: int) -> int:
+def fill_sittings(job: InstanceJob, mask: int) -> int:
     """Fill free runs from the left, none shorter than the minimum or what remains."""
     together = job.together
     left = job.ticks
@@ -309,7 +309,7 @@ def _runs(mask: int, together: int, length: int) -> int:
     return runs
 
 
-def _long_enough(job: Job, run: list[int]) -> bool:
+def _long_enough(job: InstanceJob, run: list[int]) -> bool:
     left = job.ticks
     position = 0
     while left:
@@ -321,7 +321,7 @@ def _long_enough(job: Job, run: list[int]) -> bool:
     return True
 
 
-def place_all(state: State, priorities: Sequence[float], numbers: Sequence[int]) -> bool:
+def place_all(state: ListState, priorities: Sequence[float], numbers: Sequence[int]) -> bool:
     """Place jobs by priority (small first), each after its predecessors; True if all found room.
 
     `numbers` must hold every follower of each of its jobs.
@@ -355,16 +355,16 @@ def place_all(state: State, priorities: Sequence[float], numbers: Sequence[int])
     return placed == len(numbers)
 
 
-def start_state(instance: Instance) -> State:
+def start_state(instance: Instance) -> ListState:
     """An empty plan but for what is pinned."""
-    state = State(instance)
+    state = ListState(instance)
     for number in instance.order:
         if instance.jobs[number].pinned is not None:
             state.pin(number)
     return state
 
 
-def list_schedule(start: State, priorities: Sequence[float]) -> State:
+def list_schedule(start: ListState, priorities: Sequence[float]) -> ListState:
     """A whole plan by one list of priorities, on top of a start state."""
     state = start.copy()
     place_all(state, priorities, state.instance.movable)
@@ -394,21 +394,21 @@ def _typical_wait(table: tuple[int, ...] | None) -> int:
     return round(sum(inside) / len(inside)) if inside else len(table)
 
 
-def schedule_of(state: State, *, whole: bool = False) -> Schedule:
+def schedule_of(state: ListState, *, whole: bool = False) -> Schedule:
     """The plan of a state as a value: what lies inside the term, or (`whole`) on the long axis."""
     instance = state.instance
     problem = instance.problem
     limit = instance.ticks if whole else instance.term
-    placed: dict[TaskKey, Activity] = {}
+    placed: dict[TaskKey, PlannedActivity] = {}
     for number, job in enumerate(instance.jobs):
         if state.masks[number] and state.ends[number] <= limit:
             runs = _runs_of(state.masks[number], job.run_end)
             for key in job.keys:
                 before = problem.done_by_key[key].sittings if key in problem.done_by_key else ()
-                placed[key] = Activity(key, (*before, *runs))
+                placed[key] = PlannedActivity(key, (*before, *runs))
     for done in problem.done:
         if done.finished:
-            placed[done.key] = Activity(done.key, done.sittings)
+            placed[done.key] = PlannedActivity(done.key, done.sittings)
     place_outside_class(instance, placed, limit)
     return Schedule(tuple(placed[key] for key in problem.steps if key in placed))
 
@@ -423,7 +423,9 @@ def _runs_of(mask: int, run_end: list[int]) -> tuple[Sitting, ...]:
     return tuple(runs)
 
 
-def place_outside_class(instance: Instance, placed: dict[TaskKey, Activity], limit: int) -> None:
+def place_outside_class(
+    instance: Instance, placed: dict[TaskKey, PlannedActivity], limit: int
+) -> None:
     """Add the steps of zero ticks: they happen as soon as what they wait for is done."""
     problem = instance.problem
     moments = _Moments(instance, dict(placed))
@@ -438,13 +440,13 @@ def place_outside_class(instance: Instance, placed: dict[TaskKey, Activity], lim
         if minute is not None:
             tick = instance.axis.first_tick_from(minute)
             if tick <= limit:
-                placed[key] = Activity(key, (Sitting(tick, 0),))
+                placed[key] = PlannedActivity(key, (Sitting(tick, 0),))
 
 
 class _Moments:
     """Minutes of the clock at which tasks are over, those of zero ticks included."""
 
-    def __init__(self, instance: Instance, placed: dict[TaskKey, Activity]) -> None:
+    def __init__(self, instance: Instance, placed: dict[TaskKey, PlannedActivity]) -> None:
         self.problem = instance.problem
         self.axis = instance.axis
         self.placed = placed

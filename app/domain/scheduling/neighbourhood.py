@@ -14,7 +14,13 @@ from random import Random
 from app.domain.scheduling.backward import Mirror
 from app.domain.scheduling.bounds import Windows
 from app.domain.scheduling.instance import Instance
-from app.domain.scheduling.list_schedule import State, list_schedule, place_all, start_state, tails
+from app.domain.scheduling.list_schedule import (
+    ListState,
+    list_schedule,
+    place_all,
+    start_state,
+    tails,
+)
 
 PATIENCE = 300
 SHAKES = (3.0, 10.0, 30.0)
@@ -43,7 +49,7 @@ class Search:
         self.best = self.start
         self.best_value: Value = ()
 
-    def value(self, state: State) -> Value:
+    def value(self, state: ListState) -> Value:
         """Lateness, finish and, to guide the search, how far jobs lie behind their latest ends."""
         ends = state.ends
         late = sum(max(0, ends[n] - deadline) for n, deadline in self.deadlines)
@@ -56,7 +62,7 @@ class Search:
         )
         return (late, finish, behind)
 
-    def offer(self, state: State) -> bool:
+    def offer(self, state: ListState) -> bool:
         """Keep a complete plan if it is the best so far."""
         value = self.value(state)
         if self.best_value and value >= self.best_value:
@@ -78,7 +84,7 @@ class Search:
             if plan is not None and self.offer(plan) and report is not None:
                 report(max(plan.ends))
 
-    def team_by_team(self) -> list[State]:
+    def team_by_team(self) -> list[ListState]:
         """Plans that see some teams through first: when not all can finish, some should."""
         plans = []
         for stagger in (5.0, 10.0, 20.0, 40.0, 1000.0):
@@ -96,7 +102,7 @@ class Search:
             for tail, team in zip(self.tails, self.teams, strict=True)
         ]
 
-    def _from_rule(self, rule: list[float]) -> State | None:
+    def _from_rule(self, rule: list[float]) -> ListState | None:
         plan = list_schedule(self.start, rule)
         self.placed += len(self.instance.jobs)
         if not all(plan.masks):
@@ -105,7 +111,7 @@ class Search:
         self.placed += 4 * len(self.instance.jobs)
         return improved if all(improved.masks) else plan
 
-    def run(self, budget: int, enough: Callable[[State], bool]) -> None:
+    def run(self, budget: int, enough: Callable[[ListState], bool]) -> None:
         """Search until the budget of placed jobs is spent or the best plan is good enough."""
         current, value = self.best, self.best_value
         stale = 0
@@ -126,7 +132,7 @@ class Search:
                 current, value = trial, trial_value
                 self.offer(trial)
 
-    def _fresh(self, state: State, value: Value) -> tuple[State, Value]:
+    def _fresh(self, state: ListState, value: Value) -> tuple[ListState, Value]:
         """The best of a few new first plans; the old one if none is complete."""
         plans = [self._from_rule(self._shaken_rule()) for _ in range(4)]
         complete = [(self.value(plan), n) for n, plan in enumerate(plans) if plan is not None]
@@ -135,7 +141,7 @@ class Search:
         best_value, number = min(complete)
         return plans[number] or state, best_value
 
-    def _pushed(self, state: State) -> State | None:
+    def _pushed(self, state: ListState) -> ListState | None:
         """The whole plan pushed late in a shaken order, then early again."""
         shake = self.random.choice((2.0, 5.0, 10.0, 20.0))
         draw = self.random.uniform
@@ -143,7 +149,7 @@ class Search:
         self.placed += 2 * len(self.instance.jobs)
         return None if order is None else list_schedule(self.start, order)
 
-    def _relisted(self, state: State) -> State:
+    def _relisted(self, state: ListState) -> ListState:
         """The end of the plan, from a random tick on, listed again in a shaken order."""
         starts = state.starts
         tick = self.random.uniform(0, max(state.ends) * 0.95)

@@ -31,24 +31,24 @@ from enum import StrEnum
 from functools import cached_property
 from typing import NamedTuple
 
-from app.domain.scheduling.axis import Axis, Meeting
-from app.domain.scheduling.schedule import Activity, Sitting, TaskKey
+from app.domain.scheduling.axis import Axis
+from app.domain.scheduling.schedule import PlannedActivity, Sitting, TaskKey
 
 __all__ = [
     "After",
     "Axis",
-    "Briefing",
+    "AxisMeeting",
     "Done",
-    "Fixture",
-    "Hold",
-    "Meeting",
+    "FixtureHold",
+    "FixturePlaces",
     "Outage",
     "Problem",
+    "SafetyBriefing",
     "Splitting",
-    "Station",
-    "Step",
+    "StationPlaces",
+    "StepWork",
     "Supervision",
-    "Team",
+    "TeamWork",
     "Use",
 ]
 
@@ -95,7 +95,7 @@ class After:
 
 
 @dataclass(frozen=True)
-class Hold:
+class FixtureHold:
     """A fixture taken from a step's first tick until `minutes` by the clock after its last.
 
     With `until`, the fixture stays taken until that later step of the same team is done
@@ -113,7 +113,7 @@ class Hold:
 
 
 @dataclass(frozen=True)
-class Step:
+class StepWork:
     """A piece of work of one team.
 
     `ticks` is the bench time; 0 means done outside class at the moment its predecessors are
@@ -133,7 +133,7 @@ class Step:
     drying_minutes: int = 0
     minimum_sitting: int = 1
     splitting: Splitting = Splitting.SITTINGS
-    holds: tuple[Hold, ...] = ()
+    holds: tuple[FixtureHold, ...] = ()
     whole_class: bool = False
     observed: bool = False
     substitute_safe: bool = False
@@ -183,7 +183,7 @@ class Outage:
 
 
 @dataclass(frozen=True)
-class Station:
+class StationPlaces:
     """Where steps are done: `places` at once (None: no limit), watched as part of a `zone`."""
 
     key: str
@@ -197,7 +197,7 @@ class Station:
 
 
 @dataclass(frozen=True)
-class Fixture:
+class FixturePlaces:
     """Clamps, moulds, rack places: taken while a step runs and while it dries."""
 
     key: str
@@ -210,11 +210,11 @@ class Fixture:
 
 
 @dataclass(frozen=True)
-class Team:
+class TeamWork:
     """A team and its steps; `one_place` says that it can do only one thing at a time."""
 
     key: str
-    steps: tuple[Step, ...]
+    steps: tuple[StepWork, ...]
     section: str = ""
     one_place: bool = True
 
@@ -259,7 +259,7 @@ class Team:
 
 
 @dataclass(frozen=True)
-class Briefing:
+class SafetyBriefing:
     """A section may use a station only from this tick on: its safety briefing is before it."""
 
     section: str
@@ -290,14 +290,14 @@ class Problem:
     """
 
     axis: Axis
-    teams: tuple[Team, ...]
-    stations: tuple[Station, ...] = ()
-    fixtures: tuple[Fixture, ...] = ()
-    briefings: tuple[Briefing, ...] = ()
+    teams: tuple[TeamWork, ...]
+    stations: tuple[StationPlaces, ...] = ()
+    fixtures: tuple[FixturePlaces, ...] = ()
+    briefings: tuple[SafetyBriefing, ...] = ()
     due_ticks: Mapping[str, int] = field(default_factory=dict)
     now: int = 0
     done: tuple[Done, ...] = ()
-    pins: tuple[Activity, ...] = ()
+    pins: tuple[PlannedActivity, ...] = ()
 
     def __post_init__(self) -> None:
         _refuse_repeats("station", [station.key for station in self.stations])
@@ -318,7 +318,7 @@ class Problem:
                     f"The showcase of section {section or 'this class'} lies before its first meeting."
                 )
 
-    def _refuse_unknown_or_too_much(self, team: Team, step: Step) -> None:
+    def _refuse_unknown_or_too_much(self, team: TeamWork, step: StepWork) -> None:
         for use in step.stations:
             station = self.station.get(use.station)
             if station is None:
@@ -343,7 +343,7 @@ class Problem:
                 )
 
     def _refuse_uneven_whole_class_steps(self) -> None:
-        together: dict[tuple[str, str], list[Step]] = {}
+        together: dict[tuple[str, str], list[StepWork]] = {}
         for key, step in self.steps.items():
             if step.whole_class:
                 together.setdefault((key.section, key.step), []).append(step)
@@ -358,7 +358,7 @@ class Problem:
                 )
             self._refuse_too_small_a_room(name, steps)
 
-    def _refuse_too_small_a_room(self, name: str, steps: list[Step]) -> None:
+    def _refuse_too_small_a_room(self, name: str, steps: list[StepWork]) -> None:
         """A whole class at once needs places and fixtures for every team."""
         wanted: dict[str, int] = {}
         room = {s.key: s.places for s in self.stations if s.places is not None}
@@ -409,24 +409,24 @@ class Problem:
                 f"{key} is pinned to a time at which its section does not meet: move the pin to a meeting."
             )
 
-    def _known_step(self, key: TaskKey) -> Step:
+    def _known_step(self, key: TaskKey) -> StepWork:
         step = self.steps.get(key)
         if step is None:
             raise ValueError(f"{key} is not a step of any team in this plan.")
         return step
 
     @cached_property
-    def station(self) -> dict[str, Station]:
+    def station(self) -> dict[str, StationPlaces]:
         """Stations by key."""
         return {station.key: station for station in self.stations}
 
     @cached_property
-    def fixture(self) -> dict[str, Fixture]:
+    def fixture(self) -> dict[str, FixturePlaces]:
         """Fixtures by key."""
         return {fixture.key: fixture for fixture in self.fixtures}
 
     @cached_property
-    def steps(self) -> dict[TaskKey, Step]:
+    def steps(self) -> dict[TaskKey, StepWork]:
         """Every task of the plan by its key, in the order of the teams."""
         return dict(self._tasks())
 
@@ -435,12 +435,12 @@ class Problem:
         """What has happened, by task."""
         return {done.key: done for done in self.done}
 
-    def _tasks(self) -> Iterator[tuple[TaskKey, Step]]:
+    def _tasks(self) -> Iterator[tuple[TaskKey, StepWork]]:
         for team in self.teams:
             for step in team.steps:
                 yield TaskKey(team.section, team.key, step.key), step
 
-    def zone(self, step: Step) -> str | None:
+    def zone(self, step: StepWork) -> str | None:
         """The zone a step is watched in: that of its first station that has one."""
         zones = (self.station[use.station].zone for use in step.stations)
         return next((zone for zone in zones if zone is not None), None)
@@ -454,7 +454,7 @@ def _refuse_repeats(what: str, keys: list[str]) -> None:
         seen.add(key)
 
 
-def _cycle(steps: tuple[Step, ...]) -> list[str]:
+def _cycle(steps: tuple[StepWork, ...]) -> list[str]:
     """One circle of steps that wait for each other, or an empty list."""
     before = {step.key: [link.step for link in step.links] for step in steps}
     state: dict[str, int] = {}

@@ -13,7 +13,7 @@ from dataclasses import dataclass, replace
 from datetime import date
 
 from app.domain.dates import short_date
-from app.domain.scheduling.problem import Problem, Step, Team
+from app.domain.scheduling.problem import Problem, StepWork, TeamWork
 
 
 @dataclass(frozen=True)
@@ -89,7 +89,7 @@ def held_back(
     today = problem.axis.clock(starts[0]).date()
     lapsed = {(item.team, item.permit): item for item in lapses if item.since <= today}
 
-    def changed(team: Team, step: Step) -> Step:
+    def changed(team: TeamWork, step: StepWork) -> StepWork:
         lapse = lapsed.get((team.key, permits.get(step.key, "")))
         if lapse is None or team.section != section or not step.ticks:
             return step

@@ -12,7 +12,7 @@ from heapq import heapify, heappop, heappush
 from random import Random
 
 from app.domain.scheduling.instance import Instance, mask_of
-from app.domain.scheduling.list_schedule import State, lowest, start_state
+from app.domain.scheduling.list_schedule import ListState, lowest, start_state
 from app.domain.scheduling.schedule import Schedule
 
 Value = tuple[int, int, int, int, int]
@@ -46,7 +46,7 @@ class Repair:
         mask = mask_of(future)
         return mask if mask.bit_count() == job.ticks else 0
 
-    def repaired(self) -> State:
+    def repaired(self) -> ListState:
         """Keep what can stay in its old place; move the rest, and what it pushes, into gaps."""
         state = self.start.copy()
         moved: list[tuple[float, int]] = []
@@ -68,7 +68,7 @@ class Repair:
             self._push_followers(state, number, moved)
         return state if all(state.masks) else self.listed(lambda _: True)
 
-    def _allowed_from(self, state: State, number: int) -> int:
+    def _allowed_from(self, state: ListState, number: int) -> int:
         """The earliest start as far as the predecessors that have a place tell."""
         job = self.instance.jobs[number]
         first = job.release
@@ -78,10 +78,10 @@ class Repair:
                 first = max(first, end if table is None else table[end])
         return first
 
-    def _ready(self, state: State, number: int) -> bool:
+    def _ready(self, state: ListState, number: int) -> bool:
         return all(state.masks[before] for before, _ in self.instance.jobs[number].waits)
 
-    def _next(self, state: State, moved: list[tuple[float, int]]) -> int:
+    def _next(self, state: ListState, moved: list[tuple[float, int]]) -> int:
         """The first moved job whose predecessors lie; the others wait their turn."""
         aside = []
         while True:
@@ -93,7 +93,9 @@ class Repair:
             heappush(moved, other)
         return entry[1]
 
-    def _push_followers(self, state: State, number: int, moved: list[tuple[float, int]]) -> None:
+    def _push_followers(
+        self, state: ListState, number: int, moved: list[tuple[float, int]]
+    ) -> None:
         """Take out the jobs that would now begin too early, with all that depends on them."""
         for follower in self.instance.jobs[number].followers:
             if not state.masks[follower] or self.instance.jobs[follower].pinned is not None:
@@ -102,7 +104,7 @@ class Repair:
                 self._push_followers_out(state, follower, moved)
 
     def _push_followers_out(
-        self, state: State, number: int, moved: list[tuple[float, int]]
+        self, state: ListState, number: int, moved: list[tuple[float, int]]
     ) -> None:
         for follower in self.instance.jobs[number].followers:
             if state.masks[follower] and self.instance.jobs[follower].pinned is None:
@@ -114,8 +116,8 @@ class Repair:
         self,
         keeps: Callable[[int], bool],
         rank: list[float] | None = None,
-        state: State | None = None,
-    ) -> State:
+        state: ListState | None = None,
+    ) -> ListState:
         """List what has no place in its old order; jobs that `keeps` names try their old place."""
         rank = rank or self.rank
         jobs = self.instance.jobs
@@ -144,7 +146,7 @@ class Repair:
                     heappush(ready, (rank[follower], follower))
         return state
 
-    def value(self, state: State, target: int) -> Value:
+    def value(self, state: ListState, target: int) -> Value:
         """Jobs without a place, teams unfinished, lateness behind target and dates, changes, finish.
 
         Lateness is summed over the jobs, so that a step towards the target counts.
@@ -161,7 +163,7 @@ class Repair:
         changes = sum(1 for n, mask in enumerate(state.masks) if mask != self.old[n])
         return (nowhere, unfinished, late, changes, max(state.ends, default=0))
 
-    def search(self, seed: int, target: int, budget: int, stop: Callable[[], bool]) -> State:
+    def search(self, seed: int, target: int, budget: int, stop: Callable[[], bool]) -> ListState:
         """The plan with the fewest changes found that ends by the target, or ends first.
 
         Several short searches from the mended plan, for each goes its own way; then one on.
@@ -179,8 +181,8 @@ class Repair:
         return self.improved(best, target, budget, random, stop)
 
     def improved(
-        self, best: State, target: int, budget: int, random: Random, stop: Callable[[], bool]
-    ) -> State:
+        self, best: ListState, target: int, budget: int, random: Random, stop: Callable[[], bool]
+    ) -> ListState:
         """A plan searched from another until `budget` jobs have been placed in all."""
         value = self.value(best, target)
         while self.placed < budget and not stop() and (any(value[:3]) or value[3] > self._forced()):
@@ -196,14 +198,14 @@ class Repair:
                 best, value = trial, trial_value
         return best
 
-    def _late_teams(self, state: State, target: int) -> list[int]:
+    def _late_teams(self, state: ListState, target: int) -> list[int]:
         """The teams with a job that ends after the target."""
         jobs = self.instance.jobs
         return sorted(
             {t for n, job in enumerate(jobs) if state.ends[n] > target for t in job.teams}
         )
 
-    def _varied(self, state: State, random: Random) -> State:
+    def _varied(self, state: ListState, random: Random) -> ListState:
         """Some teams listed again from some tick on, a share of their jobs giving up their place."""
         out = self._drawn(state, random)
         share = random.choice((0.0, 0.05, 0.3, 1.0))
@@ -214,7 +216,7 @@ class Repair:
             rank[number] += random.uniform(-shake, shake)
         return self._relisted(state, out, loose, rank)
 
-    def _sooner(self, state: State, random: Random, team: int) -> State:
+    def _sooner(self, state: ListState, random: Random, team: int) -> ListState:
         """A team that ends too late goes before some of the others, from some tick on."""
         out = self._drawn(state, random, team)
         loose = {number for number in out if team in self.instance.jobs[number].teams}
@@ -224,17 +226,19 @@ class Repair:
             rank[number] -= ticks
         return self._relisted(state, out, loose, rank)
 
-    def _order(self, state: State, random: Random) -> list[float]:
+    def _order(self, state: ListState, random: Random) -> list[float]:
         """The order of the plan before or of the plan at hand."""
         return list(random.choice((self.rank, [float(start) for start in state.starts])))
 
-    def _relisted(self, state: State, out: set[int], loose: set[int], rank: list[float]) -> State:
+    def _relisted(
+        self, state: ListState, out: set[int], loose: set[int], rank: list[float]
+    ) -> ListState:
         trial = state.copy()
         for number in sorted(out, key=state.starts.__getitem__, reverse=True):
             trial.unplace(number)
         return self.listed(lambda number: number not in loose, rank, trial)
 
-    def _drawn(self, state: State, random: Random, team: int | None = None) -> set[int]:
+    def _drawn(self, state: ListState, random: Random, team: int | None = None) -> set[int]:
         """The jobs of some teams from some tick on, `team` among them, and whatever follows."""
         jobs = self.instance.jobs
         tick = random.uniform(self.instance.problem.now, max(state.ends))

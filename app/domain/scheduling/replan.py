@@ -12,11 +12,11 @@ from random import Random
 
 from app.domain.scheduling.bounds import Bound, Windows, lower_bound
 from app.domain.scheduling.instance import Instance, compile_problem
-from app.domain.scheduling.list_schedule import State
+from app.domain.scheduling.list_schedule import ListState
 from app.domain.scheduling.neighbourhood import Search, Value
 from app.domain.scheduling.problem import Problem
 from app.domain.scheduling.repair import Repair
-from app.domain.scheduling.schedule import Result, Schedule
+from app.domain.scheduling.schedule import PlanResult, Schedule
 from app.domain.scheduling.solve import (
     PLACED_PER_WORK,
     result_of,
@@ -38,7 +38,7 @@ def replanned(
     seed: int = 0,
     target: int | None = None,
     should_stop: Stop | None = None,
-) -> Result:
+) -> PlanResult:
     """Plan again from a plan the class knows, with few changes for a finish of `target` ticks.
 
     The default is `solve.wanted_finish`: the showcase, or the end of the term without one.
@@ -68,13 +68,13 @@ def replanned(
 def _search(
     instance: Instance,
     known: Schedule,
-    mended: Result,
+    mended: PlanResult,
     target: int,
     *,
     work: float,
     seed: int,
     stop: Stop,
-) -> tuple[State, Bound]:
+) -> tuple[ListState, Bound]:
     windows = Windows(instance)
     bound = lower_bound(instance, windows)
     search = _MostTeams(instance, windows, bound.finish, seed)
@@ -88,7 +88,7 @@ def _search(
             search.offer(plan)
     share = 1 - REPAIR_SHARE - RETURN_SHARE
 
-    def enough(state: State) -> bool:
+    def enough(state: ListState) -> bool:
         return search.value(state)[:2] == (0, 0) or stop()
 
     search.run(search.placed + round(share * work * PLACED_PER_WORK), enough)
@@ -106,7 +106,7 @@ def _search(
 class _MostTeams(Search):
     """A search for the plan in which most teams finish within the term, then in time."""
 
-    def value(self, state: State) -> Value:
+    def value(self, state: ListState) -> Value:
         term = self.instance.term
         late, finish, behind = super().value(state)
         teams, tasks = unfinished(self.instance, state, term)

@@ -36,7 +36,7 @@ class Sitting(NamedTuple):
 
 
 @dataclass(frozen=True)
-class Activity:
+class PlannedActivity:
     """A task with the sittings in which it is done, in order of time."""
 
     key: TaskKey
@@ -62,10 +62,10 @@ class Activity:
 class Schedule:
     """Activities in the order of their tasks."""
 
-    activities: tuple[Activity, ...]
+    activities: tuple[PlannedActivity, ...]
 
     @cached_property
-    def by_key(self) -> dict[TaskKey, Activity]:
+    def by_key(self) -> dict[TaskKey, PlannedActivity]:
         """Activities by task."""
         return {activity.key: activity for activity in self.activities}
 
@@ -74,7 +74,7 @@ class Schedule:
         """The tick after the last one in use."""
         return max((activity.end for activity in self.activities), default=0)
 
-    def replaced(self, *changed: Activity) -> Schedule:
+    def replaced(self, *changed: PlannedActivity) -> Schedule:
         """The same plan with some activities changed or added."""
         new = self.by_key | {activity.key: activity for activity in changed}
         return Schedule(tuple(new.values()))
@@ -157,7 +157,7 @@ class Status(StrEnum):
 
 
 @dataclass(frozen=True, kw_only=True)
-class Result:
+class PlanResult:
     """What a search found and proved.
 
     `bound` is a tick before which no complete plan can finish, `needed` the finish of the best

@@ -15,11 +15,11 @@ from app.domain.scheduling.bounds import Bottleneck, Bound, Windows, lower_bound
 from app.domain.scheduling.check import check
 from app.domain.scheduling.constraint_model import LARGEST_MODEL, ConstraintModel
 from app.domain.scheduling.instance import Instance, compile_problem
-from app.domain.scheduling.list_schedule import State, list_schedule, schedule_of, start_state
+from app.domain.scheduling.list_schedule import ListState, list_schedule, schedule_of, start_state
 from app.domain.scheduling.neighbourhood import Search
 from app.domain.scheduling.problem import Problem, Splitting
 from app.domain.scheduling.repair import Repair
-from app.domain.scheduling.schedule import Cost, Result, Schedule, Status, cost_of
+from app.domain.scheduling.schedule import Cost, PlanResult, Schedule, Status, cost_of
 
 PLACED_PER_WORK = 100_000
 # Shares of the work for CP-SAT, without and with a linear relaxation: the first finds and
@@ -62,7 +62,7 @@ def solve(
     start: Schedule | None = None,
     previous: Schedule | None = None,
     target: int | None = None,
-) -> Result:
+) -> PlanResult:
     """Plan a problem.
 
     `on_progress(finish, bound)` is called when either gets better. `should_stop()` is asked often;
@@ -102,7 +102,7 @@ def _stopper(seconds: float | None, should_stop: Stop | None) -> Stop:
     return stop
 
 
-def _long_enough(problem: Problem) -> tuple[Instance, Windows, State | None]:
+def _long_enough(problem: Problem) -> tuple[Instance, Windows, ListState | None]:
     """The instance on an axis that holds a whole plan, and such a plan; None if none does."""
     extra = problem.axis.ticks // 2
     while True:
@@ -119,7 +119,7 @@ def _long_enough(problem: Problem) -> tuple[Instance, Windows, State | None]:
         extra = 4 * extra + problem.axis.ticks
 
 
-def _improve(search: Search, windows: Windows, bound: Bound, run: _Run) -> tuple[State, int]:
+def _improve(search: Search, windows: Windows, bound: Bound, run: _Run) -> tuple[ListState, int]:
     """Large-neighbourhood search, then CP-SAT where its model is small enough."""
     instance = search.instance
     finish = max(search.best.ends, default=0)
@@ -129,7 +129,7 @@ def _improve(search: Search, windows: Windows, bound: Bound, run: _Run) -> tuple
     share = min(0.1, 5.0 / max(run.work, 1.0) / 10) if exact else 1.0
     best = [finish]
 
-    def enough(state: State) -> bool:
+    def enough(state: ListState) -> bool:
         reached = max(state.ends)
         if reached < best[0]:
             best[0] = reached
@@ -149,7 +149,9 @@ def _worth_a_model(instance: Instance, windows: Windows) -> bool:
     return plain or ConstraintModel.size(instance, windows, instance.term) <= LARGEST_MODEL
 
 
-def _by_constraints(search: Search, windows: Windows, bound: int, run: _Run) -> tuple[State, int]:
+def _by_constraints(
+    search: Search, windows: Windows, bound: int, run: _Run
+) -> tuple[ListState, int]:
     """The exact model in turns, each limited to plans better than the best so far."""
     best = search.best
     for share, relaxed in TURNS:
@@ -174,7 +176,7 @@ def _by_constraints(search: Search, windows: Windows, bound: int, run: _Run) -> 
     return best, bound
 
 
-def _most_teams(search: Search, state: State, run: _Run) -> State:
+def _most_teams(search: Search, state: ListState, run: _Run) -> ListState:
     """When not everything fits the term: the plan in which most teams finish."""
     term = search.instance.term
     best = min(
@@ -185,7 +187,7 @@ def _most_teams(search: Search, state: State, run: _Run) -> State:
     return best
 
 
-def unfinished(instance: Instance, state: State, term: int) -> tuple[int, int]:
+def unfinished(instance: Instance, state: ListState, term: int) -> tuple[int, int]:
     """Teams with a task that ends after the term, and such tasks."""
     keys = [
         key
@@ -212,7 +214,7 @@ def _replanned(
     previous: Schedule,
     target: int | None,
     run: _Run,
-) -> Result:
+) -> PlanResult:
     wanted = target if target is not None else wanted_finish(instance.problem, previous)
     repair = Repair(instance, previous)
     state = repair.search(
@@ -222,7 +224,7 @@ def _replanned(
     return _result(instance, state, bound, run, previous)
 
 
-def _unplaceable(instance: Instance, bound: Bound, run: _Run) -> Result:
+def _unplaceable(instance: Instance, bound: Bound, run: _Run) -> PlanResult:
     """Some job never fits, however long the term: say which and keep the rest."""
     state = list_schedule(start_state(instance), [float(n) for n in range(len(instance.jobs))])
     result = _result(instance, state, bound, run, None)
@@ -232,7 +234,7 @@ def _unplaceable(instance: Instance, bound: Bound, run: _Run) -> Result:
         for number, job in enumerate(instance.jobs)
         if not state.masks[number] and all(state.masks[before] for before, _ in job.waits)
     ]
-    return Result(
+    return PlanResult(
         status=Status.IMPOSSIBLE,
         schedule=result.schedule,
         cost=result.cost,
@@ -245,20 +247,20 @@ def _unplaceable(instance: Instance, bound: Bound, run: _Run) -> Result:
 
 
 def _result(
-    instance: Instance, state: State, bound: Bound, run: _Run, previous: Schedule | None
-) -> Result:
+    instance: Instance, state: ListState, bound: Bound, run: _Run, previous: Schedule | None
+) -> PlanResult:
     return result_of(instance, state, bound, previous=previous, work=run.spent, stopped=run.stopped)
 
 
 def result_of(
     instance: Instance,
-    state: State,
+    state: ListState,
     bound: Bound,
     *,
     previous: Schedule | None = None,
     work: float = 0.0,
     stopped: bool = False,
-) -> Result:
+) -> PlanResult:
     """A search's last state as a result: checked, priced and explained."""
     problem = instance.problem
     schedule = schedule_of(state)
@@ -270,7 +272,7 @@ def result_of(
     if cost.missing or cost.late:
         reasons.append(bottleneck_sentence(instance, bound.because))
     reasons += [violation.sentence for violation in check(problem, schedule)]
-    return Result(
+    return PlanResult(
         status=status,
         schedule=schedule,
         cost=cost,

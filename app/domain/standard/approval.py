@@ -16,7 +16,7 @@ _RANK = {None: 0, "planned": 1, "taught": 2}
 
 
 @dataclass(frozen=True, slots=True)
-class Difference:
+class ApprovalDifference:
     """One thing that is not as it was approved; `worse` if something fell back."""
 
     standard: str
@@ -64,7 +64,9 @@ def _depths(item: StandardCoverage) -> dict[str, Any]:
     return found
 
 
-def differences(approved: Mapping[str, Any], now: Mapping[str, Any]) -> tuple[Difference, ...]:
+def differences(
+    approved: Mapping[str, Any], now: Mapping[str, Any]
+) -> tuple[ApprovalDifference, ...]:
     """What differs between two snapshots, what fell back first. Order: worse, then by standard."""
     found = [
         *_plan(approved.get("plan"), now.get("plan")),
@@ -76,22 +78,28 @@ def differences(approved: Mapping[str, Any], now: Mapping[str, Any]) -> tuple[Di
     return tuple(sorted(found, key=lambda item: (not item.worse, item.standard, item.sentence)))
 
 
-def _plan(before: Any, after: Any) -> Iterator[Difference]:
+def _plan(before: Any, after: Any) -> Iterator[ApprovalDifference]:
     old, new = (plan["number"] if plan else None for plan in (before, after))
     if old != new:
         reason = f" ({after['reason']}, {after['made']})" if after else ""
-        yield Difference("", worse=after is None, sentence=f"The plan is another one{reason}.")
+        yield ApprovalDifference(
+            "", worse=after is None, sentence=f"The plan is another one{reason}."
+        )
 
 
-def _build(before: Mapping[str, str] | None, after: Mapping[str, str]) -> Iterator[Difference]:
+def _build(
+    before: Mapping[str, str] | None, after: Mapping[str, str]
+) -> Iterator[ApprovalDifference]:
     # An approval without build and lessons says nothing of them.
     if before is not None and before != after:
         now = f"{after['title']}, version {after['version']}"
         was = f"{before['title']}, version {before['version']}"
-        yield Difference("", worse=False, sentence=f"The build is {now}; approved was {was}.")
+        yield ApprovalDifference(
+            "", worse=False, sentence=f"The build is {now}; approved was {was}."
+        )
 
 
-def _lessons(approved: Mapping[str, Any], now: Mapping[str, Any]) -> Iterator[Difference]:
+def _lessons(approved: Mapping[str, Any], now: Mapping[str, Any]) -> Iterator[ApprovalDifference]:
     if "lessons" not in approved:
         return
     # Of standards that the section neither met nor meets, nothing was approved.
@@ -107,31 +115,33 @@ def _lessons(approved: Mapping[str, Any], now: Mapping[str, Any]) -> Iterator[Di
                 says = f"counts for it {is_now} now, {was} when approved"
             if was != is_now:
                 worse = is_now is None or (was == IN_FULL and is_now != IN_FULL)
-                yield Difference(code, worse=worse, sentence=f"{code}: “{title}” {says}.")
+                yield ApprovalDifference(code, worse=worse, sentence=f"{code}: “{title}” {says}.")
 
 
-def _required(before: Mapping[str, Any], after: Mapping[str, Any]) -> Iterator[Difference]:
+def _required(before: Mapping[str, Any], after: Mapping[str, Any]) -> Iterator[ApprovalDifference]:
     for code in sorted({*before, *after}):
         if code not in after:
-            yield Difference(code, worse=True, sentence=f"{code} is no longer required.")
+            yield ApprovalDifference(code, worse=True, sentence=f"{code} is no longer required.")
         elif code not in before:
-            yield Difference(code, worse=False, sentence=f"{code} is required since.")
+            yield ApprovalDifference(code, worse=False, sentence=f"{code} is required since.")
         else:
             if before[code]["by"] != after[code]["by"]:
                 by = _day(after[code]["by"])
-                yield Difference(code, worse=False, sentence=f"{code} is now required by {by}.")
+                yield ApprovalDifference(
+                    code, worse=False, sentence=f"{code} is now required by {by}."
+                )
             if before[code]["priority"] != after[code]["priority"]:
                 has = (
                     "has priority since" if after[code]["priority"] else "has no priority any more"
                 )
-                yield Difference(code, worse=False, sentence=f"{code} {has}.")
+                yield ApprovalDifference(code, worse=False, sentence=f"{code} {has}.")
 
 
 def _day(given: str | None) -> str:
     return long_date(date.fromisoformat(given)) if given else "the end of term"
 
 
-def _standards(before: Mapping[str, Any], after: Mapping[str, Any]) -> Iterator[Difference]:
+def _standards(before: Mapping[str, Any], after: Mapping[str, Any]) -> Iterator[ApprovalDifference]:
     nothing = {depth.value: [None, False] for depth in Depth}
     for code in sorted({*before, *after}):
         old, new = before.get(code, nothing), after.get(code, nothing)
@@ -141,7 +151,7 @@ def _standards(before: Mapping[str, Any], after: Mapping[str, Any]) -> Iterator[
                 continue
             worse = _RANK[now_is[0]] < _RANK[was[0]] or (now_is[1] and not was[1] and was[0])
             sentence = f"{code}, {depth}: {_words(was)} when approved, {_words(now_is)} now."
-            yield Difference(code, worse=bool(worse), sentence=sentence)
+            yield ApprovalDifference(code, worse=bool(worse), sentence=sentence)
 
 
 def _words(reached: Sequence[Any]) -> str:

@@ -36,7 +36,7 @@ class Depth(StrEnum):
         return self.value[0].upper()
 
 
-class State(StrEnum):
+class CoverageState(StrEnum):
     """Whether it has happened."""
 
     PLANNED = "planned"
@@ -126,7 +126,7 @@ class Evidence:
 
     standard: str
     depth: Depth
-    state: State
+    state: CoverageState
     partial: bool
     meeting: int
     date: date
@@ -143,26 +143,26 @@ class Evidence:
 class DepthReached:
     """How far a depth is reached; ``first`` is the date it is first reached. None: not at all."""
 
-    state: State | None = None
+    state: CoverageState | None = None
     partial: bool = False
     first: date | None = None
 
 
 @dataclass(frozen=True, slots=True)
-class Mark:
+class CoverageMark:
     """One letter of a cell."""
 
     letter: str  # I, P or A
-    state: State
+    state: CoverageState
     partial: bool
 
 
 @dataclass(frozen=True, slots=True)
-class Cell:
+class CoverageCell:
     """A standard in a week: its letters in order I, P, A, and the evidence behind them."""
 
     week: int
-    marks: tuple[Mark, ...]
+    marks: tuple[CoverageMark, ...]
     evidence: tuple[Evidence, ...]
 
     @property
@@ -180,7 +180,7 @@ class Recurrence:
 
 
 @dataclass(frozen=True, slots=True)
-class Share:
+class CoverageShare:
     """Students with a marked artifact: fully aligned ones, and those with partial ones only."""
 
     full: int
@@ -197,23 +197,23 @@ class StandardCoverage:
     by: date | None
     priority: bool
     depths: Mapping[Depth, DepthReached]
-    cells: tuple[Cell, ...]  # by week
+    cells: tuple[CoverageCell, ...]  # by week
     recurrence: Recurrence
-    share: Share
+    share: CoverageShare
     evidence: tuple[Evidence, ...]
 
     @property
-    def introduced(self) -> State | None:
+    def introduced(self) -> CoverageState | None:
         """State of introduction."""
         return self.depths[Depth.INTRODUCED].state
 
     @property
-    def practised(self) -> State | None:
+    def practised(self) -> CoverageState | None:
         """State of practice."""
         return self.depths[Depth.PRACTISED].state
 
     @property
-    def assessed(self) -> State | None:
+    def assessed(self) -> CoverageState | None:
         """State of assessment."""
         return self.depths[Depth.ASSESSED].state
 
@@ -340,10 +340,10 @@ def _marked(fact: _Fact) -> bool:
     return isinstance(fact, AssessmentFact) and fact.done
 
 
-def _state(depth: Depth, meeting: MeetingFact, fact: _Fact) -> State:
+def _state(depth: Depth, meeting: MeetingFact, fact: _Fact) -> CoverageState:
     if depth is Depth.ASSESSED:
-        return State.TAUGHT if _marked(fact) else State.PLANNED
-    return State.TAUGHT if meeting.state is MeetingState.TAUGHT else State.PLANNED
+        return CoverageState.TAUGHT if _marked(fact) else CoverageState.PLANNED
+    return CoverageState.TAUGHT if meeting.state is MeetingState.TAUGHT else CoverageState.PLANNED
 
 
 _DEPTHS = tuple(Depth)
@@ -415,37 +415,37 @@ def _reached(items: Sequence[Evidence]) -> DepthReached:
     if not items:
         return DepthReached()
     counted = [e for e in items if not e.partial] or items
-    taught = any(e.state is State.TAUGHT for e in counted)
+    taught = any(e.state is CoverageState.TAUGHT for e in counted)
     return DepthReached(
-        state=State.TAUGHT if taught else State.PLANNED,
+        state=CoverageState.TAUGHT if taught else CoverageState.PLANNED,
         partial=counted[0].partial,
         first=min(e.date for e in counted),
     )
 
 
-def _cell(week: int, items: tuple[Evidence, ...]) -> Cell:
+def _cell(week: int, items: tuple[Evidence, ...]) -> CoverageCell:
     marks = []
     for depth in Depth:
         reached = _reached([e for e in items if e.depth is depth])
         if reached.state:
-            marks.append(Mark(depth.letter, reached.state, reached.partial))
-    return Cell(week, tuple(marks), items)
+            marks.append(CoverageMark(depth.letter, reached.state, reached.partial))
+    return CoverageCell(week, tuple(marks), items)
 
 
-def _share(items: Iterable[Evidence], roster: frozenset[str]) -> Share:
+def _share(items: Iterable[Evidence], roster: frozenset[str]) -> CoverageShare:
     full: set[str] = set()
     partly: set[str] = set()
     for item in items:
-        if item.depth is Depth.ASSESSED and item.state is State.TAUGHT:
+        if item.depth is Depth.ASSESSED and item.state is CoverageState.TAUGHT:
             (partly if item.partial else full).update(item.students & roster)
-    return Share(len(full), len(partly - full), len(roster))
+    return CoverageShare(len(full), len(partly - full), len(roster))
 
 
 def subgroup_shares(
     standard: StandardCoverage,
     groups: Mapping[str, Collection[str]],
     smallest: int = SMALLEST_SUBGROUP,
-) -> Mapping[str, Share | None]:
+) -> Mapping[str, CoverageShare | None]:
     """Return the share for each subgroup of students; None where it is too small to show."""
     return {
         name: None if len(set(codes)) < smallest else _share(standard.evidence, frozenset(codes))
@@ -495,7 +495,11 @@ def _gaps(standard: StandardCoverage, today: date | None) -> Iterator[Gap]:
         yield gap(code, _GAP_SAYS[code].format(depths=named, due=due))
     if today is not None and standard.evidence:
         missed = sorted(
-            {e.date for e in standard.evidence if e.state is State.PLANNED and e.date < today}
+            {
+                e.date
+                for e in standard.evidence
+                if e.state is CoverageState.PLANNED and e.date < today
+            }
         )
         if missed:
             days = _listed([long_date(day) for day in missed[:_DAYS_NAMED]])

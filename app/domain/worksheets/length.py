@@ -18,13 +18,13 @@ from app.domain.document import (
     Items,
     Link,
     Paragraph,
-    Question,
+    QuestionBlock,
     Table,
     Terms,
     Title,
     WorkedExample,
 )
-from app.domain.worksheets.request import Room
+from app.domain.worksheets.request import RoomFacts
 
 PAGE_MM = 245.0
 LINE_MM = 4.9
@@ -40,18 +40,18 @@ MEASURED = 1.02  # what fits, printed, over the sum of these figures: on the saf
 MINUTES_OF_A_SHEET = 30  # what is asked for at most on one sheet of two pages
 # From the fullest sheet to the leanest: what a reader misses least goes first.
 ROOMS = (
-    Room(),
-    Room(lines=6),
-    Room(lines=6, figure_mm=45),
-    Room(lines=6, figure_mm=35, examples=1),
-    Room(lines=5, figure_mm=35, examples=1),
-    Room(lines=5, figure_mm=0, examples=1),
-    Room(lines=5, figure_mm=35, examples=1, explained=1),
-    Room(lines=5, figure_mm=0, examples=1, explained=1),
-    Room(lines=4, figure_mm=0, examples=1, explained=1),
-    Room(lines=5, figure_mm=0, examples=0, explained=1),
-    Room(lines=4, figure_mm=0, examples=0, explained=1),
-    Room(lines=3, figure_mm=0, examples=0, explained=1),
+    RoomFacts(),
+    RoomFacts(lines=6),
+    RoomFacts(lines=6, figure_mm=45),
+    RoomFacts(lines=6, figure_mm=35, examples=1),
+    RoomFacts(lines=5, figure_mm=35, examples=1),
+    RoomFacts(lines=5, figure_mm=0, examples=1),
+    RoomFacts(lines=5, figure_mm=35, examples=1, explained=1),
+    RoomFacts(lines=5, figure_mm=0, examples=1, explained=1),
+    RoomFacts(lines=4, figure_mm=0, examples=1, explained=1),
+    RoomFacts(lines=5, figure_mm=0, examples=0, explained=1),
+    RoomFacts(lines=4, figure_mm=0, examples=0, explained=1),
+    RoomFacts(lines=3, figure_mm=0, examples=0, explained=1),
 )
 
 
@@ -142,7 +142,7 @@ def _table(block: Table) -> float:
     return (len(block.rows) + 1) * ROW_MM + (6 if block.caption else 0) + 5
 
 
-def _question(block: Question) -> float:
+def _question(block: QuestionBlock) -> float:
     height = _lines(block.text, LETTERS - 4) * LINE_MM + 8
     if block.choices:
         one_row = sum(len(choice) + 6 for choice in block.choices) < 76
@@ -164,6 +164,6 @@ _HEIGHTS: dict[type, Callable[[Any], float]] = {
     Link: lambda _: 0.0,
     Figure: lambda block: block.drawing.height_mm + 14,
     Table: _table,
-    Question: _question,
+    QuestionBlock: _question,
     ExitQuestion: lambda block: _lines(block.text) * LINE_MM + block.space_lines * 7.5 + 10,
 }

@@ -5,13 +5,13 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 from app.domain.calculators import InvalidInput
-from app.domain.calculators.calculator import Step
-from app.domain.document import Answer, Formula, Question, Table, Version, WorkedStep
+from app.domain.calculators.calculator import WorkingStep
+from app.domain.document import Answer, Formula, QuestionBlock, Table, Version, WorkedStep
 from app.domain.worksheets.request import (
-    Exposure,
-    InstrumentQuantity,
+    ExposureFacts,
     Pattern,
-    Treatment,
+    QuantityFacts,
+    TreatmentFacts,
     WrongOption,
 )
 from app.domain.worksheets.spoken import spoken
@@ -39,10 +39,10 @@ STARTERS = {
 
 
 @dataclass(frozen=True, slots=True)
-class Asked:
+class AskedQuestion:
     """A question with its answer and what the teacher should look at."""
 
-    question: Question
+    question: QuestionBlock
     answer: Answer
     notices: tuple[str, ...] = ()
 
@@ -51,7 +51,7 @@ class Asked:
 class Asking:
     """For whom questions are filled in: the instrument, the seed, the version."""
 
-    quantities: Mapping[str, InstrumentQuantity]
+    quantities: Mapping[str, QuantityFacts]
     seed: str
     holder: str
     version: Version
@@ -65,7 +65,7 @@ def minutes_of(pattern: Pattern) -> float:
     return MINUTES_BY_DEPTH[pattern.depth_of_knowledge]
 
 
-def ask(pattern: Pattern, treatment: Treatment, number: int, asking: Asking) -> Asked:
+def ask(pattern: Pattern, treatment: TreatmentFacts, number: int, asking: Asking) -> AskedQuestion:
     """Fill in the pattern. Raises NotComputable where it cannot be answered.
 
     Drawn values that a calculator refuses are drawn again. A recorded value it refuses
@@ -77,7 +77,7 @@ def ask(pattern: Pattern, treatment: Treatment, number: int, asking: Asking) -> 
     wrong = _wrong_options(pattern.wrong, values, outcome)
     choices, letter = _choices(pattern, outcome, wrong, source)
     readings = _readings(pattern, values)
-    question = Question(
+    question = QuestionBlock(
         number=number,
         text=prompt,
         choices=choices,
@@ -104,7 +104,7 @@ def ask(pattern: Pattern, treatment: Treatment, number: int, asking: Asking) -> 
         note=_note(pattern, outcome, values),
         question_key=pattern.key,
     )
-    return Asked(question, answer, notices)
+    return AskedQuestion(question, answer, notices)
 
 
 def _values(
@@ -218,7 +218,7 @@ def _note(pattern: Pattern, outcome: Outcome | None, values: Mapping[str, Drawn]
     return " ".join(notes)
 
 
-def worked_steps(steps: Sequence[Step]) -> tuple[WorkedStep, ...]:
+def worked_steps(steps: Sequence[WorkingStep]) -> tuple[WorkedStep, ...]:
     """Formula, numbers in it, result: each a formula with its words."""
     lines: list[WorkedStep] = []
     for step in steps:
@@ -233,15 +233,15 @@ def worked_steps(steps: Sequence[Step]) -> tuple[WorkedStep, ...]:
 
 
 def exposure_question(
-    exposure: Exposure, treatment: Treatment, number: int, asking: Asking
-) -> Asked:
+    exposure: ExposureFacts, treatment: TreatmentFacts, number: int, asking: Asking
+) -> AskedQuestion:
     """A question for a concept without patterns: what the bench step shows, and the reading."""
     reading = exposure.reading or "one reading or observation from the bench"
     prompt = (
         f"{exposure.step_title}: {exposure.shows.rstrip('.')}. "
         f"Write down {reading.rstrip('.')}, with its unit, and say in one sentence what it shows."
     )
-    question = Question(
+    question = QuestionBlock(
         number=number,
         text=prompt,
         space_lines=3,
@@ -256,4 +256,4 @@ def exposure_question(
         note=f"It should show: {exposure.shows}",
         question_key=f"bench-{exposure.step}",
     )
-    return Asked(question, answer)
+    return AskedQuestion(question, answer)

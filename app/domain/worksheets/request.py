@@ -14,7 +14,7 @@ class WorksheetError(ValueError):
 
 
 @dataclass(frozen=True, slots=True)
-class Parameter:
+class QuestionParameter:
     """A value in a question: the team's own quantity, a choice, or a range with a step."""
 
     quantity: str | None = None
@@ -52,7 +52,7 @@ class Pattern:
 
     key: str
     prompt: str
-    parameters: Mapping[str, Parameter] = field(default_factory=dict)
+    parameters: Mapping[str, QuestionParameter] = field(default_factory=dict)
     computed: Computed | None = None
     written: str = ""
     wrong: tuple[WrongOption, ...] = ()
@@ -63,7 +63,7 @@ class Pattern:
 
 
 @dataclass(frozen=True, slots=True)
-class Treatment:
+class TreatmentFacts:
     """A concept at the sheet's grade band, with the codes its standards go by.
 
     `number` stands in the short address that opens the calculator; 0 has none.
@@ -82,7 +82,7 @@ class Treatment:
 
 
 @dataclass(frozen=True, slots=True)
-class Exposure:
+class ExposureFacts:
     """What a step shows of a concept, and the reading it yields."""
 
     step: str
@@ -93,7 +93,7 @@ class Exposure:
 
 
 @dataclass(frozen=True, slots=True)
-class InstrumentQuantity:
+class QuantityFacts:
     """A team's own quantity, with its unit: nominal, and measured where it has been."""
 
     key: str
@@ -111,7 +111,7 @@ class Holder:
     """Whom a sheet of a class set is for: a team or student code, with that instrument."""
 
     code: str
-    quantities: tuple[InstrumentQuantity, ...] = ()
+    quantities: tuple[QuantityFacts, ...] = ()
     number: int = 0
 
 
@@ -124,7 +124,7 @@ class Item:
 
 
 @dataclass(frozen=True, slots=True)
-class Room:
+class RoomFacts:
     """How much a sheet may spread, so that it stays on its pages; chosen once for a class set.
 
     `explained` concepts are explained at length, `examples` of them worked; `figure_mm` is
@@ -154,10 +154,10 @@ class WorksheetRequest:
 
     title: str
     seed: str
-    treatments: tuple[Treatment, ...]
-    exposures: tuple[Exposure, ...] = ()
+    treatments: tuple[TreatmentFacts, ...]
+    exposures: tuple[ExposureFacts, ...] = ()
     cautions: tuple[StepHazard, ...] = ()
-    quantities: tuple[InstrumentQuantity, ...] = ()
+    quantities: tuple[QuantityFacts, ...] = ()
     steps: tuple[str, ...] = ()
     section: str = ""
     place: str = ""
@@ -171,4 +171,4 @@ class WorksheetRequest:
     other_bands: tuple[str, ...] = ()
     items: tuple[Item, ...] = ()
     address: str = ""
-    room: Room | None = None
+    room: RoomFacts | None = None

@@ -9,25 +9,25 @@ import random
 from collections.abc import Sequence
 
 from app.domain.worksheets.questions import minutes_of
-from app.domain.worksheets.request import Pattern, Treatment
+from app.domain.worksheets.request import Pattern, TreatmentFacts
 
 
 def choose(
-    treatments: Sequence[Treatment], steps: Sequence[str], minutes: float, seed: str
-) -> list[tuple[Treatment, Pattern]]:
+    treatments: Sequence[TreatmentFacts], steps: Sequence[str], minutes: float, seed: str
+) -> list[tuple[TreatmentFacts, Pattern]]:
     """Questions that fill `minutes`, each beside another concept's where there are two.
 
     Questions tied to other steps than `steps` are left out; empty `steps` takes all. At
     least one question is chosen. A single concept's questions follow one another.
     """
-    pools: list[tuple[Treatment, list[Pattern]]] = []
+    pools: list[tuple[TreatmentFacts, list[Pattern]]] = []
     for treatment in treatments:
         fitting = [p for p in treatment.patterns if _fits(p, steps)]
         source = random.Random(f"{seed}|{treatment.concept}")  # noqa: S311 - not a secret
         source.shuffle(fitting)
         if fitting:
             pools.append((treatment, fitting))
-    chosen: list[tuple[Treatment, Pattern]] = []
+    chosen: list[tuple[TreatmentFacts, Pattern]] = []
     spent = 0.0
     last = ""
     asked: dict[str, int] = {}

@@ -31,7 +31,7 @@ from app.domain.papers.class_plan import StepHazard, merged_caution
 from app.domain.worksheets.length import ROOMS, page_count, pages_for
 from app.domain.worksheets.pictured import pictured_steps
 from app.domain.worksheets.questions import (
-    Asked,
+    AskedQuestion,
     Asking,
     ask,
     exposure_question,
@@ -39,11 +39,11 @@ from app.domain.worksheets.questions import (
 )
 from app.domain.worksheets.request import (
     Holder,
-    InstrumentQuantity,
     Item,
     Pattern,
-    Room,
-    Treatment,
+    QuantityFacts,
+    RoomFacts,
+    TreatmentFacts,
     WorksheetError,
     WorksheetRequest,
 )
@@ -57,7 +57,7 @@ EXPLAINED = 2  # concepts explained at length; a sheet is not a textbook
 LARGE_LABEL_MM = 6.0
 _NAMED = re.compile(r"\{([a-z][a-z_0-9]*)")
 COLUMNS = 6  # questions side by side in the key of a class set
-OWN = Treatment("", "your own question", "")
+OWN = TreatmentFacts("", "your own question", "")
 
 
 def generate(request: WorksheetRequest) -> Document:
@@ -92,7 +92,7 @@ def _asked_of(request: WorksheetRequest) -> "_AskedAll":
 
 
 def _blocks(
-    request: WorksheetRequest, taught: Sequence[Treatment], asked: "_AskedAll", room: Room
+    request: WorksheetRequest, taught: Sequence[TreatmentFacts], asked: "_AskedAll", room: RoomFacts
 ) -> list[Block]:
     """The sheet from head to foot, spread as far as the room goes."""
     blocks: list[Block] = [_title(request), *_goals(taught), *caution_blocks(request.cautions)]
@@ -109,7 +109,9 @@ def _blocks(
     return blocks
 
 
-def _room_for(request: WorksheetRequest, taught: Sequence[Treatment], asked: "_AskedAll") -> Room:
+def _room_for(
+    request: WorksheetRequest, taught: Sequence[TreatmentFacts], asked: "_AskedAll"
+) -> RoomFacts:
     """As much room as keeps the sheet on the pages its minutes stand for.
 
     Pictures, words and sentence starters take one page more; large print what it needs.
@@ -132,7 +134,7 @@ def settled(request: WorksheetRequest) -> WorksheetRequest:
     return replace(request, room=_room_for(request, _taught(request, asked), asked))
 
 
-def _taught(request: WorksheetRequest, asked: "_AskedAll") -> list[Treatment]:
+def _taught(request: WorksheetRequest, asked: "_AskedAll") -> list[TreatmentFacts]:
     """The lessons the questions belong to, the one asked about most first."""
     counts = Counter(item.concept for item in asked.chosen)
     taught = [t for t in request.treatments if t.concept in asked.concepts]
@@ -229,7 +231,7 @@ def _answer_in_short(document: Document, number: int) -> str:
 class _AskedAll:
     """The questions of a sheet, in order, and what they use."""
 
-    items: list[Asked] = field(default_factory=list)
+    items: list[AskedQuestion] = field(default_factory=list)
     chosen: list[Item] = field(default_factory=list)
     concepts: set[str] = field(default_factory=set)
     used: set[str] = field(default_factory=set)
@@ -264,7 +266,7 @@ def _ask_items(request: WorksheetRequest, asking: Asking) -> _AskedAll:
     return asked
 
 
-def _add(asked: _AskedAll, filled_in: Asked, item: Item) -> None:
+def _add(asked: _AskedAll, filled_in: AskedQuestion, item: Item) -> None:
     asked.items.append(filled_in)
     asked.chosen.append(item)
     asked.used |= {p.quantity for p in item.pattern.parameters.values() if p.quantity}
@@ -298,14 +300,14 @@ def _ask_chosen(request: WorksheetRequest, asking: Asking) -> _AskedAll:
     return asked
 
 
-def _treatments_for(request: WorksheetRequest) -> tuple[Treatment, ...]:
+def _treatments_for(request: WorksheetRequest) -> tuple[TreatmentFacts, ...]:
     """As many concepts as the minutes carry, those with questions first."""
     count = max(2, request.minutes // MINUTES_PER_CONCEPT)
     with_questions = [t for t in request.treatments if t.patterns]
     return tuple(with_questions[:count])
 
 
-def _without(treatments: Iterable[Treatment], pattern: Pattern) -> tuple[Treatment, ...]:
+def _without(treatments: Iterable[TreatmentFacts], pattern: Pattern) -> tuple[TreatmentFacts, ...]:
     return tuple(
         replace(t, patterns=tuple(p for p in t.patterns if p.key != pattern.key))
         for t in treatments
@@ -351,7 +353,7 @@ def _title(request: WorksheetRequest) -> Title:
     )
 
 
-def _goals(taught: Iterable[Treatment]) -> list[Block]:
+def _goals(taught: Iterable[TreatmentFacts]) -> list[Block]:
     return [Goal(treatment.goal, treatment.codes) for treatment in taught]
 
 
@@ -362,7 +364,7 @@ def caution_blocks(cautions: Iterable[StepHazard]) -> list[Block]:
 
 
 def _teach(
-    request: WorksheetRequest, taught: Sequence[Treatment], asked: _AskedAll, room: Room
+    request: WorksheetRequest, taught: Sequence[TreatmentFacts], asked: _AskedAll, room: RoomFacts
 ) -> list[Block]:
     """Short explanation, bench step, formula with this instrument's numbers, figure."""
     blocks: list[Block] = []
@@ -392,7 +394,7 @@ def _teach(
     return blocks
 
 
-def _link(request: WorksheetRequest, treatment: Treatment) -> list[Block]:
+def _link(request: WorksheetRequest, treatment: TreatmentFacts) -> list[Block]:
     """Where the calculator opens with this sheet's values, once there is a public address."""
     calculator = CATALOGUE.get(treatment.calculator or "")
     if not request.address or not treatment.number or calculator is None:
@@ -407,7 +409,7 @@ def _link(request: WorksheetRequest, treatment: Treatment) -> list[Block]:
 
 
 def example_values(
-    treatment: Treatment, quantities: Iterable[InstrumentQuantity]
+    treatment: TreatmentFacts, quantities: Iterable[QuantityFacts]
 ) -> dict[str, str]:
     """What the treatment's calculator is given on a sheet with these quantities; {} for none.
 
@@ -421,7 +423,7 @@ def example_values(
 
 
 def _example(
-    treatment: Treatment, quantities: Iterable[InstrumentQuantity], answers: set[str]
+    treatment: TreatmentFacts, quantities: Iterable[QuantityFacts], answers: set[str]
 ) -> Calculation | None:
     """The treatment's calculator with this instrument's values, never a question's answer."""
     for _, calculation in _examples(treatment, quantities):
@@ -431,7 +433,7 @@ def _example(
 
 
 def _examples(
-    treatment: Treatment, quantities: Iterable[InstrumentQuantity]
+    treatment: TreatmentFacts, quantities: Iterable[QuantityFacts]
 ) -> Iterator[tuple[Mapping[str, object], Calculation]]:
     if treatment.calculator is None or treatment.calculator not in CATALOGUE:
         return
@@ -501,7 +503,7 @@ def _figure(calculation: Calculation, version: str, height_mm: float) -> list[Bl
     return blocks
 
 
-def _instrument_table(asked: _AskedAll, quantities: Iterable[InstrumentQuantity]) -> list[Block]:
+def _instrument_table(asked: _AskedAll, quantities: Iterable[QuantityFacts]) -> list[Block]:
     """What the instrument is, less what a question asks to be measured in a table of its own."""
     rows = tuple(
         (q.title, q.nominal, q.measured)
@@ -513,7 +515,7 @@ def _instrument_table(asked: _AskedAll, quantities: Iterable[InstrumentQuantity]
     return [Table(("Your instrument", "Nominal", "Measured"), rows, row_headers=True)]
 
 
-def _exit_question(taught: Sequence[Treatment]) -> str:
+def _exit_question(taught: Sequence[TreatmentFacts]) -> str:
     subject = taught[0].title if taught else "today's idea"
     return (
         f"Where on your own instrument did you meet “{subject}”? "

@@ -9,7 +9,7 @@ from decimal import Decimal
 
 from app.domain.calculators import CATALOGUE, Calculation, InvalidInput, calculate
 from app.domain.quantities import KINDS, MINUS, THIN_SPACE, significant, with_unit
-from app.domain.worksheets.request import Computed, InstrumentQuantity, Parameter
+from app.domain.worksheets.request import Computed, QuantityFacts, QuestionParameter
 
 _PLACEHOLDER = re.compile(r"\{([A-Za-z]\w*)\}")
 _NUMBER_THEN_UNIT = re.compile(r"(?<=[\d½⅓⅔¼¾⅛⅜⅝⅞]) (?=[^\W\d_°%]|Ω|µ)")
@@ -25,7 +25,7 @@ class Drawn:
     """A parameter's value as it is computed with (`25.5 in`), and whose it is."""
 
     text: str
-    quantity: InstrumentQuantity | None = None
+    quantity: QuantityFacts | None = None
 
     @property
     def shown(self) -> str:
@@ -39,8 +39,8 @@ class Drawn:
 
 
 def draw(
-    parameters: Mapping[str, Parameter],
-    quantities: Mapping[str, InstrumentQuantity],
+    parameters: Mapping[str, QuestionParameter],
+    quantities: Mapping[str, QuantityFacts],
     source: random.Random,
     *,
     nominal: bool = False,
@@ -60,7 +60,7 @@ def draw(
     return values
 
 
-def _drawn_text(parameter: Parameter, source: random.Random) -> str:
+def _drawn_text(parameter: QuestionParameter, source: random.Random) -> str:
     if parameter.choose:
         chosen = source.choice(parameter.choose)
         text = chosen if isinstance(chosen, str) else f"{chosen:g}"

@@ -17,7 +17,7 @@ from app.interchange.standard.draft import (
     DraftAlignment,
     DraftItem,
     DraftLink,
-    Problem,
+    DraftProblem,
     grades_of,
     is_band,
     is_text,
@@ -65,7 +65,7 @@ def read_case(raw: bytes, name: str, today: dt.date) -> Draft:
     )
     if not draft.identifier:
         draft.problems.append(
-            Problem(
+            DraftProblem(
                 "CFDocument",
                 "has no identifier; a later file is matched by its title instead",
             )
@@ -128,7 +128,7 @@ def _refusal(name: str, sentence: str) -> BadFile:
     return BadFile([Mistake(name, "", sentence)])
 
 
-def _first(problems: list[Problem]) -> str:
+def _first(problems: list[DraftProblem]) -> str:
     return str(problems[0]) if problems else "CFItems is empty"
 
 
@@ -158,20 +158,20 @@ def _notice(document: dict[str, Any], package: dict[str, Any]) -> str:
 
 
 def _items(
-    entries: Any, problems: list[Problem], today: dt.date, *, retired: bool
+    entries: Any, problems: list[DraftProblem], today: dt.date, *, retired: bool
 ) -> Iterator[DraftItem]:
     seen: dict[str, dict[str, Any]] = {}
     for number, entry in enumerate(entries or ()):
         place = f"CFItems[{number}]"
         wrong = _wrong_item(entry)
         if wrong:
-            problems.append(Problem(place, wrong, left_out=True))
+            problems.append(DraftProblem(place, wrong, left_out=True))
             continue
         identifier = entry["identifier"]
         if identifier in seen:
             same = seen[identifier] == entry
             problems.append(
-                Problem(
+                DraftProblem(
                     place,
                     f"the identifier {identifier} stands twice, "
                     + ("with the same content" if same else "here with other content")
@@ -201,20 +201,27 @@ def _wrong_item(entry: Any) -> str:
 
 
 def _item(
-    entry: dict[str, Any], place: str, problems: list[Problem], today: dt.date, *, retired: bool
+    entry: dict[str, Any],
+    place: str,
+    problems: list[DraftProblem],
+    today: dt.date,
+    *,
+    retired: bool,
 ) -> DraftItem:
     levels = entry.get("educationLevel")
     if isinstance(levels, str):
-        problems.append(Problem(place, "educationLevel is one text where a list belongs; read so"))
+        problems.append(
+            DraftProblem(place, "educationLevel is one text where a list belongs; read so")
+        )
         levels = [levels]
     low, high, unread = grades_of(level for level in _list(levels) if isinstance(level, str))
     problems += [
-        Problem(place, f"the education level “{level}” names no grade") for level in unread
+        DraftProblem(place, f"the education level “{level}” names no grade") for level in unread
     ]
     statement = entry.get("fullStatement") or ""
     ours = _ours(entry)
     if not statement:
-        problems.append(Problem(place, "has a code and no statement"))
+        problems.append(DraftProblem(place, "has a code and no statement"))
     subject = next((s for s in _list(entry.get("subject")) if is_text(s)), "")
     return DraftItem(
         identifier=entry["identifier"],
@@ -275,7 +282,7 @@ def _links(entries: Any, draft: Draft) -> None:
         place = f"CFAssociations[{number}]"
         link = _link(entry, place)
         if isinstance(link, str):
-            draft.problems.append(Problem(place, link, left_out=True))
+            draft.problems.append(DraftProblem(place, link, left_out=True))
             continue
         relation = (link.kind, link.origin, link.destination)
         wrong = ""
@@ -284,7 +291,7 @@ def _links(entries: Any, draft: Draft) -> None:
         elif link.identifier in identifiers:
             wrong = f"the identifier {link.identifier} stands twice; the first is kept"
         if wrong:
-            draft.problems.append(Problem(place, wrong, left_out=True))
+            draft.problems.append(DraftProblem(place, wrong, left_out=True))
             continue
         relations.add(relation)
         identifiers.add(link.identifier)
@@ -338,7 +345,7 @@ def _alignment(entry: dict[str, Any]) -> DraftAlignment | None:
     )
 
 
-def places(problems: Iterable[Problem]) -> tuple[list[Problem], list[Problem]]:
+def places(problems: Iterable[DraftProblem]) -> tuple[list[DraftProblem], list[DraftProblem]]:
     """Problems whose part is left out, and those that are only noted."""
     listed = list(problems)
     return [p for p in listed if p.left_out], [p for p in listed if not p.left_out]

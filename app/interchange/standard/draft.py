@@ -26,7 +26,7 @@ _ONE = re.compile(r"^(?:GRADE\s*)?0?(\d{1,2})$")
 
 
 @dataclass(frozen=True, slots=True)
-class Problem:
+class DraftProblem:
     """What is not sound in a file, where, and whether that part is left out of the import."""
 
     place: str
@@ -103,7 +103,7 @@ class Draft:
     items: list[DraftItem] = field(default_factory=list)
     links: list[DraftLink] = field(default_factory=list)
     alignments: list[DraftAlignment] = field(default_factory=list)
-    problems: list[Problem] = field(default_factory=list)
+    problems: list[DraftProblem] = field(default_factory=list)
 
 
 def grades_of(levels: Iterable[str]) -> tuple[str, str, list[str]]:
@@ -141,7 +141,7 @@ def _grades(level: str) -> tuple[str, str] | None:
     return None
 
 
-def name_items(items: list[DraftItem], holders: dict[str, str]) -> list[Problem]:
+def name_items(items: list[DraftItem], holders: dict[str, str]) -> list[DraftProblem]:
     """Give each item the code it is known by: its own, or one made of its identifier.
 
     `holders` maps identifiers to the handles of an earlier import: who has a code keeps it.
@@ -159,7 +159,7 @@ def name_items(items: list[DraftItem], holders: dict[str, str]) -> list[Problem]
             item.handle = _made(item, taken)
             if item.code:
                 problems.append(
-                    Problem(
+                    DraftProblem(
                         item.place,
                         f"the code {item.code} stands {wanted[item.code]} times in this framework; "
                         f"this one is listed as {item.handle}",

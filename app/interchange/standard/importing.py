@@ -18,7 +18,13 @@ from sqlalchemy.orm import Session
 
 from app.interchange.files import BadFile, Mistake
 from app.interchange.standard.case import OURS
-from app.interchange.standard.draft import Draft, DraftAlignment, DraftItem, Problem, name_items
+from app.interchange.standard.draft import (
+    Draft,
+    DraftAlignment,
+    DraftItem,
+    DraftProblem,
+    name_items,
+)
 from app.models import (
     Alignment,
     Concept,
@@ -51,7 +57,7 @@ _SHOWN = {
 
 
 @dataclass(frozen=True, slots=True)
-class Changed:
+class ChangedItem:
     """A standard that differs: what differs, and its statement as it was."""
 
     id: int
@@ -79,22 +85,22 @@ class Preview:
     key: str
     draft: Draft
     added: list[DraftItem] = field(default_factory=list)
-    changed: list[Changed] = field(default_factory=list)
+    changed: list[ChangedItem] = field(default_factory=list)
     retired: list[Retired] = field(default_factory=list)
     unchanged: int = 0
     positions: list[dict[str, int]] = field(default_factory=list)
     links_added: int = 0
     links_removed: int = 0
     aligned: list[tuple[DraftAlignment, int]] = field(default_factory=list)
-    problems: list[Problem] = field(default_factory=list)
+    problems: list[DraftProblem] = field(default_factory=list)
 
     @property
-    def left_out(self) -> list[Problem]:
+    def left_out(self) -> list[DraftProblem]:
         """Parts of the file that are not imported."""
         return [problem for problem in self.problems if problem.left_out]
 
     @property
-    def noted(self) -> list[Problem]:
+    def noted(self) -> list[DraftProblem]:
         """What is imported although it is not quite sound."""
         return [problem for problem in self.problems if not problem.left_out]
 
@@ -220,7 +226,7 @@ def _compare(session: Session, found: Preview, rows: dict[str, Any]) -> None:
     ids = [row.id for row, _, _ in changed] + [row.id for row in gone]
     uses = _uses(session, ids)
     found.changed = [
-        Changed(row.id, item, what, row.statement, uses[row.id]) for row, item, what in changed
+        ChangedItem(row.id, item, what, row.statement, uses[row.id]) for row, item, what in changed
     ]
     codes = set(handles.values())
     for row in gone:
@@ -300,7 +306,7 @@ def _find_treatments(session: Session, school_id: int, found: Preview) -> None:
         if treatment is None or aligned.standard not in items:
             name = f"{aligned.concept}, {aligned.band}"
             found.problems.append(
-                Problem(name, "is aligned in the file and not found here", left_out=True)
+                DraftProblem(name, "is aligned in the file and not found here", left_out=True)
             )
         elif not _is_aligned(session, school_id, treatment, found.framework, aligned.standard):
             found.aligned.append((aligned, treatment))
@@ -471,5 +477,5 @@ def counts(found: Preview) -> dict[str, Any]:
     }
 
 
-def _listed(problems: Iterable[Problem]) -> list[dict[str, str]]:
+def _listed(problems: Iterable[DraftProblem]) -> list[dict[str, str]]:
     return [{"place": p.place, "problem": p.sentence} for p in problems]

@@ -11,7 +11,7 @@ import uuid
 from collections.abc import Iterable
 
 from app.interchange.files import BadFile, Mistake
-from app.interchange.standard.draft import Draft, DraftItem, Problem, grades_of, is_text
+from app.interchange.standard.draft import Draft, DraftItem, DraftProblem, grades_of, is_text
 from app.interchange.standard.importing import NAMESPACE
 from app.interchange.tables import csv_text, unmarked
 from app.models import Framework
@@ -85,7 +85,7 @@ def _table(text: str, name: str) -> Iterable[tuple[str, dict[str, str]]]:
         raise BadFile([Mistake(name, "", sentence)]) from error
 
 
-def _lines(text: str, problems: list[Problem]) -> Iterable[tuple[str, dict[str, str]]]:
+def _lines(text: str, problems: list[DraftProblem]) -> Iterable[tuple[str, dict[str, str]]]:
     for number, line in enumerate(text.splitlines(), start=1):
         if not line.strip():
             continue
@@ -97,7 +97,7 @@ def _lines(text: str, problems: list[Problem]) -> Iterable[tuple[str, dict[str, 
             yield f"line {number}", {"code": match[1], "statement": match[2]}
         else:
             sentence = f"“{line.strip()[:60]}” does not begin with a code; write code, then text"
-            problems.append(Problem(f"line {number}", sentence, left_out=True))
+            problems.append(DraftProblem(f"line {number}", sentence, left_out=True))
 
 
 def _add_items(draft: Draft, rows: list[tuple[str, dict[str, str]]], key: str) -> None:
@@ -114,7 +114,7 @@ def _add_items(draft: Draft, rows: list[tuple[str, dict[str, str]]], key: str) -
         elif not all(is_text(cell) for cell in row.values()):
             wrong = "has a character that cannot be kept"
         if wrong:
-            draft.problems.append(Problem(place, wrong, left_out=True))
+            draft.problems.append(DraftProblem(place, wrong, left_out=True))
             continue
         seen.add(identifier)
         draft.items.append(_item(row, identifier, code, place, draft.problems))
@@ -124,11 +124,11 @@ def _add_items(draft: Draft, rows: list[tuple[str, dict[str, str]]], key: str) -
 
 
 def _item(
-    row: dict[str, str], identifier: str, code: str, place: str, problems: list[Problem]
+    row: dict[str, str], identifier: str, code: str, place: str, problems: list[DraftProblem]
 ) -> DraftItem:
     levels = [part.strip() for part in re.split(r"[,;|/]", row.get("grades", "")) if part.strip()]
     low, high, unread = grades_of(levels)
-    problems += [Problem(place, f"“{level}” names no grade") for level in unread]
+    problems += [DraftProblem(place, f"“{level}” names no grade") for level in unread]
     return DraftItem(
         identifier=identifier,
         code=code,

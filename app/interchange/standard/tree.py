@@ -7,12 +7,12 @@ association's sequenceNumber, else the item's listEnumeration, else its place in
 from collections import defaultdict
 from typing import Any
 
-from app.interchange.standard.draft import Draft, DraftItem, DraftLink, Problem
+from app.interchange.standard.draft import Draft, DraftItem, DraftLink, DraftProblem
 
 LONGEST_DOMAIN = 120
 
 
-def arrange(draft: Draft) -> list[Problem]:
+def arrange(draft: Draft) -> list[DraftProblem]:
     """Order the items as the hierarchy has them; set parent (its identifier) and domain.
 
     Links that close a ring are dropped. Returns what is not sound.
@@ -29,20 +29,22 @@ def arrange(draft: Draft) -> list[Problem]:
         else:
             missing = link.origin if link.origin not in by_identifier else link.destination
             problems.append(
-                Problem(link.place, f"isChildOf names {missing}, which is not in this file")
+                DraftProblem(link.place, f"isChildOf names {missing}, which is not in this file")
             )
     rings = _ring_links(parents)
     for link in rings:
         parents[link.origin].remove(link)
         problems.append(
-            Problem(link.place, "closes a ring of parents, which no hierarchy has", left_out=True)
+            DraftProblem(
+                link.place, "closes a ring of parents, which no hierarchy has", left_out=True
+            )
         )
     if rings:
         dropped = {id(link) for link in rings}
         draft.links = [link for link in draft.links if id(link) not in dropped]
     named = any(parents.values())
     problems += [
-        Problem(item.place, "has no parent in this file; listed at the end")
+        DraftProblem(item.place, "has no parent in this file; listed at the end")
         for item in draft.items
         if named and not parents.get(item.identifier)
     ]

@@ -69,7 +69,7 @@ class Bench:
 
 
 @dataclass(frozen=True)
-class Drying:
+class DryingNow:
     """Work that came out of hand and needs time: from when it is ready."""
 
     team: str
@@ -99,13 +99,13 @@ class ClassDay:
     left_open: list[Bench]
     away: set[str]
     away_last: set[str]
-    last: plan_days.Day | None
-    ready: list[Drying]
-    drying: list[Drying]
+    last: plan_days.PlanDay | None
+    ready: list[DryingNow]
+    drying: list[DryingNow]
     coats: list[Coat]
     air: RoomAir | None
     labels: dict[str, ProductLabel]
-    verdicts: dict[str, drying_air.Verdict]
+    verdicts: dict[str, drying_air.DryingVerdict]
     students: list[Student]
 
 
@@ -200,7 +200,7 @@ class _Day:
             late=late,
         )
 
-    def _last_taught(self) -> plan_days.Day | None:
+    def _last_taught(self) -> plan_days.PlanDay | None:
         before = [day for day in self.days if day.date < self.meeting.date]
         return next((day for day in reversed(before) if day.state is MeetingState.TAUGHT), None)
 
@@ -212,7 +212,7 @@ class _Day:
         }
         return sorted(found.values(), key=lambda item: (item.team, item.step.position))
 
-    def _drying(self) -> tuple[list[Drying], list[Drying]]:
+    def _drying(self) -> tuple[list[DryingNow], list[DryingNow]]:
         """What became ready since the meeting before, and what is still drying."""
         before = [day for day in plan_days.held(self.days) if day.date < self.meeting.date]
         since = before[-1].start if before else self.start
@@ -221,7 +221,7 @@ class _Day:
             step = self.facts.steps[end.step_id]
             dries = step.drying or {}
             hours = dt.timedelta(hours=dries["hours"]["typical"])
-            item = Drying(end.team, step.key, step.title, out_of_hand + hours, dries["what"])
+            item = DryingNow(end.team, step.key, step.title, out_of_hand + hours, dries["what"])
             if since < item.ready <= self.start:
                 ready.append(item)
             elif out_of_hand < self.start < item.ready:
@@ -232,7 +232,7 @@ class _Day:
         self,
         benches: Sequence[Bench],
         labels: dict[str, ProductLabel],
-        verdicts: dict[str, drying_air.Verdict],
+        verdicts: dict[str, drying_air.DryingVerdict],
     ) -> list[Coat]:
         steps = self.facts.steps
         ends = {
@@ -273,11 +273,11 @@ def is_coat(step: Step | plan_days.StepRow) -> bool:
     return bool(step.drying) and step.hazard_class == "chemical" and racked
 
 
-def label_value(row: ProductLabel | None) -> drying_air.Label:
+def label_value(row: ProductLabel | None) -> drying_air.DryingLabel:
     """A stored label as the rule's value."""
     if row is None:
-        return drying_air.Label()
-    return drying_air.Label(
+        return drying_air.DryingLabel()
+    return drying_air.DryingLabel(
         row.lowest_temperature_c,
         row.highest_temperature_c,
         row.highest_humidity_percent,
@@ -421,7 +421,7 @@ def taught_paper(day_steps: Iterable[Step], steps: Iterable[Step], concept_id: i
 
 def spread_minutes(
     session: Session, section: Section, plan: Plan
-) -> tuple[dict[int, float], plan_days.Day | None]:
+) -> tuple[dict[int, float], plan_days.PlanDay | None]:
     """Minutes of work each team is ahead of (positive) or behind a plan, at typical minutes.
 
     The plan asks for every step whose last part lies in a meeting recorded as taught.

@@ -27,7 +27,7 @@ from app.store.missing import Missing
 
 
 @dataclass(frozen=True)
-class Change:
+class RosterChange:
     """What a list did, or would do."""
 
     comparison: roster.Comparison
@@ -50,7 +50,7 @@ class Change:
 
 
 def compare(
-    session: Session, section: Section, entries: Sequence[roster.Entry], *, whole: bool
+    session: Session, section: Section, entries: Sequence[roster.RosterEntry], *, whole: bool
 ) -> roster.Comparison:
     """What a list would change in a section. Writes nothing."""
     teams = {team.id: team.code for team in sections.load_teams(session, section)}
@@ -74,12 +74,12 @@ def compare(
 def import_list(
     session: Session,
     section: Section,
-    entries: Sequence[roster.Entry],
+    entries: Sequence[roster.RosterEntry],
     *,
     today: dt.date,
     whole: bool = False,
     preview: bool = False,
-) -> Change:
+) -> RosterChange:
     """Bring a section in line with a list; with `preview` only say what would change.
 
     Names are kept only if the entries carry them. Who has gone keeps the records and a date.
@@ -95,10 +95,10 @@ def import_list(
         for code in found.gone:
             by_code[code].left = today
         _add(session, section, found.added)
-    return Change(found, sum(day is None or day > today for day in left.values()))
+    return RosterChange(found, sum(day is None or day > today for day in left.values()))
 
 
-def _add(session: Session, section: Section, entries: Sequence[roster.Entry]) -> None:
+def _add(session: Session, section: Section, entries: Sequence[roster.RosterEntry]) -> None:
     teams = _teams_named(session, section, {entry.team for entry in entries if entry.team})
     rows = [
         Student(
@@ -134,7 +134,9 @@ def _teams_named(session: Session, section: Section, codes: set[str]) -> dict[st
     return {code: held[code.casefold()] for code in codes}
 
 
-def _change(session: Session, section: Section, student: Student, entry: roster.Entry) -> None:
+def _change(
+    session: Session, section: Section, student: Student, entry: roster.RosterEntry
+) -> None:
     student.grade = entry.grade or student.grade
     student.source_id = entry.source_id or student.source_id
     student.entered = entry.entered or student.entered

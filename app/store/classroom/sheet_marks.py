@@ -15,7 +15,7 @@ MarkKey = tuple[int, int | None, str]  # student, treatment, question ("": the w
 
 
 @dataclass(frozen=True)
-class Given:
+class GivenMark:
     """A mark as it was entered: so many of so many points; None takes a mark back."""
 
     score: float | None
@@ -67,7 +67,7 @@ def marks_on(session: Session, section: Section, artifact: str) -> dict[MarkKey,
 def record_marks(
     session: Session,
     section: Section,
-    given: Mapping[MarkKey, Given],
+    given: Mapping[MarkKey, GivenMark],
     *,
     meeting: Meeting,
     artifact: str,

@@ -9,7 +9,7 @@ import sqlalchemy as sa
 from sqlalchemy.orm import Session, joinedload
 
 from app.domain.bands import grade_number
-from app.domain.classroom.sign_off_order import PART_WORDS, PARTS, Entries
+from app.domain.classroom.sign_off_order import PART_WORDS, PARTS, SignOffEntries
 from app.models import PermitType, Phase, School, SchoolRule, Section, SignOff, Step, Student
 from app.store import Missing, library
 
@@ -102,7 +102,7 @@ def sign_off_states(
     else:
         given = {"section": section.id, "on": on, "permits": list(asked)}
         rows = session.execute(_STATES_OF_PERMITS, given)
-    entries: dict[tuple[str, str], Entries] = defaultdict(Entries)
+    entries: dict[tuple[str, str], SignOffEntries] = defaultdict(SignOffEntries)
     grades: dict[str, str] = {}
     for permit, part, date, code, grade in rows:
         grades[code] = grade
@@ -190,7 +190,7 @@ def save_rules(session: Session, school: School, rows: Iterable[SchoolRule]) -> 
 
 
 @dataclass(frozen=True)
-class Part:
+class SignOffPart:
     """One part of a permit as it is recorded; `score` in percent for a written test."""
 
     part: str
@@ -201,7 +201,7 @@ class Part:
     note: str = ""
 
 
-def record_sign_off(session: Session, student: Student, permit: str, part: Part) -> SignOff:
+def record_sign_off(session: Session, student: Student, permit: str, part: SignOffPart) -> SignOff:
     """Record one part of a permit. A test below 100 % goes on record as an attempt only.
 
     Raises ValueError with a sentence if the order of parts or of their dates is broken, a
@@ -241,14 +241,14 @@ def record_sign_off(session: Session, student: Student, permit: str, part: Part)
 
 
 def _refuse_out_of_order(
-    session: Session, student: Student, permit: str, part: Part, rows: list[SignOff]
+    session: Session, student: Student, permit: str, part: SignOffPart, rows: list[SignOff]
 ) -> None:
     section = student.section
     rule = rules_of(session, section.course.department.school_id).get(permit)
     refusal = rule_refusal(rule, student.grade)
     if refusal and part.part in ("test", "check-out"):
         raise ValueError(f"{student.code}: {refusal}.")
-    held = Entries()
+    held = SignOffEntries()
     for row in rows:
         held.add(row.part, row.date)
     kind = permits_of(session, section).get(permit)
@@ -261,7 +261,7 @@ def _refuse_out_of_order(
         raise ValueError(f"Say in the note why {student.code} is suspended.")
 
 
-def _refuse_test(student: Student, part: Part, rows: list[SignOff]) -> None:
+def _refuse_test(student: Student, part: SignOffPart, rows: list[SignOff]) -> None:
     if part.score is None or not 0 <= part.score <= 100:
         raise ValueError("Enter the score as a percentage from 0 to 100.")
     form = part.test_version.removesuffix(READ_ALOUD)

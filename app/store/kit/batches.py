@@ -42,7 +42,9 @@ def batch(
     return kit_batches.batch_of(classes, on_hand, assurance)
 
 
-def batch_blanks(chosen: Sequence[Section], found: kit_batches.Batch) -> list[board_cutting.Blank]:
+def batch_blanks(
+    chosen: Sequence[Section], found: kit_batches.Batch
+) -> list[board_cutting.PartBlank]:
     """The wooden parts of a batch, those alike counted together."""
     return racks.merged_blanks(
         racks.blanks_of(section.build, item.kit, len(item.teams))
@@ -117,13 +119,13 @@ def _adult_tasks(
 
 def _bought(
     section: Section, steps: Sequence[Step], teams: Sequence[str], needed: Mapping[str, dt.date]
-) -> Iterator[kit_batches.ReadyMade]:
+) -> Iterator[kit_batches.ReadyMadePart]:
     for step in steps:
         supplied = [way for way in step.ready_made if way["by"] == "supplied"]
         by_adult = [way for way in step.ready_made if way["by"] == "adult"]
         if step.key in section.ready_made and supplied and not by_adult:
             cost = supplied[0]["cost"]
-            yield kit_batches.ReadyMade(
+            yield kit_batches.ReadyMadePart(
                 section.title,
                 step.title,
                 len(teams),

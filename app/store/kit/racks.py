@@ -86,7 +86,7 @@ def boards_of(rows: Sequence[BoardStock]) -> list[board_cutting.Board]:
     ]
 
 
-def blanks_of(build: Build, kit: kits.KitList, instruments: int) -> list[board_cutting.Blank]:
+def blanks_of(build: Build, kit: kits.KitList, instruments: int) -> list[board_cutting.PartBlank]:
     """The build's wooden parts at rough size: for the instruments still to come and their spares."""
     lines = {line.material: line for line in kit.lines}
     found = []
@@ -101,13 +101,13 @@ def blanks_of(build: Build, kit: kits.KitList, instruments: int) -> list[board_c
     return found
 
 
-def rough_blank(item: Mapping[str, Any], count: int) -> board_cutting.Blank:
+def rough_blank(item: Mapping[str, Any], count: int) -> board_cutting.PartBlank:
     """A wooden part of a build at its rough size: finished, and what is added for machining."""
 
     def rough(name: str) -> float:
         return parse(item[name], "length") + parse(item[f"{name}_allowance"], "length")
 
-    return board_cutting.Blank(
+    return board_cutting.PartBlank(
         key=item["key"],
         title=item["title"],
         count=count,
@@ -119,9 +119,11 @@ def rough_blank(item: Mapping[str, Any], count: int) -> board_cutting.Blank:
     )
 
 
-def merged_blanks(groups: Iterable[Sequence[board_cutting.Blank]]) -> list[board_cutting.Blank]:
+def merged_blanks(
+    groups: Iterable[Sequence[board_cutting.PartBlank]],
+) -> list[board_cutting.PartBlank]:
     """Parts of several classes: those alike counted together."""
-    counts: Counter[board_cutting.Blank] = Counter()
+    counts: Counter[board_cutting.PartBlank] = Counter()
     for group in groups:
         for blank in group:
             counts[replace(blank, count=1)] += blank.count

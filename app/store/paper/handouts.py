@@ -91,7 +91,7 @@ def permits_asked(session: Session, section: Section) -> dict[str, str]:
     return {key: kinds[key].title for key in asked if key in kinds}
 
 
-def station_of(session: Session, section: Section, permit: str) -> safety_test.Station:
+def station_of(session: Session, section: Section, permit: str) -> safety_test.TestedStation:
     """What the safety test of a permit asks about.
 
     Raises Missing for a permit the build does not ask for.
@@ -102,7 +102,7 @@ def station_of(session: Session, section: Section, permit: str) -> safety_test.S
     steps = sections.load_steps(session, section.build_id)
     own = [step for step in steps if step.permit == permit and (step.cautions or step.hazards)]
     others = [step for step in steps if step.permit != permit]
-    return safety_test.Station(
+    return safety_test.TestedStation(
         permit=permit,
         title=titles[permit],
         hazards=tuple(hazard_of(step) for step in own),
@@ -142,7 +142,7 @@ def sign_off_rows(
     return permits, rows
 
 
-def course_facts(session: Session, section: Section) -> letter_home.Course:
+def course_facts(session: Session, section: Section) -> letter_home.CourseFacts:
     """What the letter home says of a section's course."""
     steps = sections.load_steps(session, section.build_id)
     meetings = sections.list_meetings(session, section)
@@ -151,7 +151,7 @@ def course_facts(session: Session, section: Section) -> letter_home.Course:
         for exposure in step.exposures:
             counts[exposure.concept.title] += 1
     often = sorted(counts, key=lambda title: (-counts[title], title))
-    return letter_home.Course(
+    return letter_home.CourseFacts(
         summary=section.build.summary,
         teacher=section.teacher.name,
         first=meetings[0].date if meetings else None,
@@ -165,7 +165,7 @@ def course_facts(session: Session, section: Section) -> letter_home.Course:
 
 def standings(
     session: Session, section: Section, on: dt.date, only: str = ""
-) -> list[tuple[str, progress_note.Standing]]:
+) -> list[tuple[str, progress_note.NoteStanding]]:
     """Student code and what is on record, for everyone enrolled or for one code.
 
     Raises Missing where the code is nobody's.
@@ -189,11 +189,11 @@ class _Standings:
         for (team_id, step_id), rows in bench_work.progress_of(session, section).items():
             if any(row.event == "done" for row in rows):
                 self.done[team_id].add(step_id)
-        self.readings: dict[int, list[progress_note.Reading]] = defaultdict(list)
+        self.readings: dict[int, list[progress_note.NoteReading]] = defaultdict(list)
         for row in readings.measurements_of(session, section):
             check = _check(row.step)
             self.readings[row.team_id].append(
-                progress_note.Reading(
+                progress_note.NoteReading(
                     row.step.key,
                     check.what if check else row.quantity,
                     row.written,
@@ -207,13 +207,13 @@ class _Standings:
             text = f"{work.score:g} of {work.out_of:g}"
             self.marks[work.student.id].append((work.artifact, title, text))
 
-    def of(self, student: Student) -> progress_note.Standing:
+    def of(self, student: Student) -> progress_note.NoteStanding:
         done = self.done[student.team_id or 0]
         left = [step for step in self.steps if step.id not in done]
         following = left[:NEXT_STEPS]
         states = self.states.get(student.code, {})
         signed = {key for key, state in states.items() if state.signed_off}
-        return progress_note.Standing(
+        return progress_note.NoteStanding(
             team=student.team.code if student.team else "",
             done=len(done),
             steps=len(self.steps),
@@ -233,7 +233,7 @@ class _Standings:
 
 def coverage_rows(
     session: Session, section: Section
-) -> tuple[list[coverage_statement.Row], list[str], list[str]]:
+) -> tuple[list[coverage_statement.StatementRow], list[str], list[str]]:
     """Required standards first, the gaps in sentences, and the owners' notices."""
     facts = coverage.section_facts(session, section)
     items = sorted(
@@ -245,13 +245,13 @@ def coverage_rows(
     return rows, [gap.sentence for gap in facts.coverage.gaps], list(dict.fromkeys(notices))
 
 
-def _coverage_row(item: StandardCoverage, domain: str) -> coverage_statement.Row:
+def _coverage_row(item: StandardCoverage, domain: str) -> coverage_statement.StatementRow:
     words = {}
     for depth in (Depth.INTRODUCED, Depth.PRACTISED, Depth.ASSESSED):
         reached = item.depths.get(depth)
         text = str(reached.state) if reached is not None and reached.state is not None else ""
         words[depth] = f"({text})" if text and reached is not None and reached.partial else text
-    return coverage_statement.Row(
+    return coverage_statement.StatementRow(
         code=item.standard,
         required=item.required,
         domain=domain,

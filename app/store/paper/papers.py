@@ -11,7 +11,7 @@ from app.domain.cautions import HAZARDOUS, PROTECTION, SUPERVISION
 from app.domain.papers.class_plan import (
     MeetingPlan,
     PlannedLesson,
-    Shown,
+    ShownPlan,
     StepHazard,
     WeekPlan,
     Work,
@@ -81,7 +81,7 @@ class Facts:
         section: Section,
         plan: Plan,
         meetings: Sequence[Meeting],
-        days: Sequence[plan_days.Day] | None = None,
+        days: Sequence[plan_days.PlanDay] | None = None,
         *,
         exposures: bool = True,
         open_before: dt.date | None = None,
@@ -183,10 +183,10 @@ class Facts:
             starts=(first.start + dt.timedelta(minutes=first.first_minute)).time(),
         )
 
-    def _shown(self, steps: Iterable[Step]) -> Iterable[Shown]:
+    def _shown(self, steps: Iterable[Step]) -> Iterable[ShownPlan]:
         for step in steps:
             for item in self.shown.get(step.id, ()):
-                yield Shown(
+                yield ShownPlan(
                     step=step.key,
                     concept=item.concept,
                     shows=item.shows,

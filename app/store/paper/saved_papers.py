@@ -28,11 +28,11 @@ class Taught:
     `quantities` are those of a sheet for anyone; empty takes the build's own.
     """
 
-    treatments: tuple[sheet.Treatment, ...]
-    exposures: tuple[sheet.Exposure, ...]
+    treatments: tuple[sheet.TreatmentFacts, ...]
+    exposures: tuple[sheet.ExposureFacts, ...]
     steps: tuple[str, ...]
-    room: sheet.Room
-    quantities: tuple[sheet.InstrumentQuantity, ...] = ()
+    room: sheet.RoomFacts
+    quantities: tuple[sheet.QuantityFacts, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -59,7 +59,7 @@ def taught_by(request: sheet.WorksheetRequest) -> Taught:
             e for e in request.exposures if e.concept in {t.concept for t in treatments}
         ),
         steps=request.steps,
-        room=alike.room or sheet.Room(),
+        room=alike.room or sheet.RoomFacts(),
         quantities=request.quantities,
     )
 
@@ -180,7 +180,7 @@ def read_recipe(row: Paper) -> Recipe:
         holders=tuple(
             sheet.Holder(
                 item["code"],
-                tuple(sheet.InstrumentQuantity(**quantity) for quantity in item["quantities"]),
+                tuple(sheet.QuantityFacts(**quantity) for quantity in item["quantities"]),
                 item["number"],
             )
             for item in data["holders"]
@@ -192,7 +192,7 @@ def read_recipe(row: Paper) -> Recipe:
 def _taught(data: Mapping[str, Any]) -> Taught:
     return Taught(
         treatments=tuple(
-            sheet.Treatment(
+            sheet.TreatmentFacts(
                 **{
                     **item,
                     "vocabulary": tuple((word, meaning) for word, meaning in item["vocabulary"]),
@@ -202,10 +202,10 @@ def _taught(data: Mapping[str, Any]) -> Taught:
             )
             for item in data["treatments"]
         ),
-        exposures=tuple(sheet.Exposure(**item) for item in data["exposures"]),
+        exposures=tuple(sheet.ExposureFacts(**item) for item in data["exposures"]),
         steps=_texts(data["steps"]),
-        room=sheet.Room(**data["room"]),
-        quantities=tuple(sheet.InstrumentQuantity(**item) for item in data["quantities"]),
+        room=sheet.RoomFacts(**data["room"]),
+        quantities=tuple(sheet.QuantityFacts(**item) for item in data["quantities"]),
     )
 
 
@@ -215,7 +215,7 @@ def pattern_value(data: Mapping[str, Any]) -> sheet.Pattern:
         **{
             **data,
             "parameters": {
-                name: sheet.Parameter(**{**given, "choose": tuple(given.get("choose", ()))})
+                name: sheet.QuestionParameter(**{**given, "choose": tuple(given.get("choose", ()))})
                 for name, given in data["parameters"].items()
             },
             "computed": _computed(data["computed"]),

@@ -78,7 +78,7 @@ def worksheet_request(session: Session, section: Section, wanted: Wanted) -> she
         seed=wanted.seed,
         treatments=tuple(treatment_value(treatments[c]) for c in shown if c in treatments),
         exposures=tuple(
-            sheet.Exposure(
+            sheet.ExposureFacts(
                 step=step.key,
                 step_title=step.title,
                 concept=exposure.concept.key,
@@ -229,9 +229,9 @@ def find_phase(build: Build, key: str) -> Phase:
     raise Missing(f"phase {key}; known: {', '.join(phase.key for phase in build.phases)}")
 
 
-def treatment_value(row: Treatment) -> sheet.Treatment:
+def treatment_value(row: Treatment) -> sheet.TreatmentFacts:
     """A treatment with its question patterns as the generator's value."""
-    return sheet.Treatment(
+    return sheet.TreatmentFacts(
         concept=row.concept.key,
         title=row.title,
         goal=row.goal,
@@ -258,19 +258,19 @@ def _pattern(question: Question) -> sheet.Pattern:
     )
 
 
-def nominal_values(build: Build) -> tuple[sheet.InstrumentQuantity, ...]:
+def nominal_values(build: Build) -> tuple[sheet.QuantityFacts, ...]:
     """The build's nominal quantities, for a sheet that belongs to no team."""
     return tuple(
-        sheet.InstrumentQuantity(key=item["key"], title=item["title"], nominal=item["nominal"])
+        sheet.QuantityFacts(key=item["key"], title=item["title"], nominal=item["nominal"])
         for item in build.quantities
     )
 
 
-def team_values(team: Team, build: Build) -> tuple[sheet.InstrumentQuantity, ...]:
+def team_values(team: Team, build: Build) -> tuple[sheet.QuantityFacts, ...]:
     """A team's own quantities: nominal, and measured where they have been."""
     titles = {item["key"]: item["title"] for item in build.quantities}
     return tuple(
-        sheet.InstrumentQuantity(
+        sheet.QuantityFacts(
             key=row.key,
             title=titles.get(row.key, row.key.replace("_", " ").capitalize()),
             nominal=row.nominal,

@@ -26,13 +26,13 @@ from app.models import Event
 OUTSIDE_THE_PROBLEM = frozenset({"extra-meeting", "supplied", "showcase", "enrolled"})
 
 
-def standing_events(rows: Iterable[Event]) -> tuple[events.Event, ...]:
+def standing_events(rows: Iterable[Event]) -> tuple[events.TermEvent, ...]:
     """The events that hold, in the order recorded; undone ones do not."""
     found = (value_of(row) for row in rows if row.undone_at is None)
     return tuple(value for value in found if value is not None)
 
 
-def value_of(row: Event) -> events.Event | None:
+def value_of(row: Event) -> events.TermEvent | None:
     """An event as the planner's value.
 
     None for those that are a change of the section itself: an extra meeting, a supplied step, a
@@ -45,7 +45,7 @@ def value_of(row: Event) -> events.Event | None:
 
 def value(
     kind: str, first: dt.date, last: dt.date, details: Mapping[str, Any]
-) -> events.Event | None:
+) -> events.TermEvent | None:
     """The same for an event not yet recorded. Raises ValueError for an unknown kind."""
     if kind in OUTSIDE_THE_PROBLEM:
         return None
@@ -55,14 +55,16 @@ def value(
     return make(first, last, details)
 
 
-def _withdrawn(first: dt.date, last: dt.date, details: Mapping[str, Any]) -> events.Event | None:
+def _withdrawn(
+    first: dt.date, last: dt.date, details: Mapping[str, Any]
+) -> events.TermEvent | None:
     if not details.get("last_of_team"):
         return None
     return events.TeamGone(first=first, last=last, team=str(details["team"]))
 
 
 _MAKERS: dict[
-    str, Callable[[dt.date, dt.date, Mapping[str, Any]], events.Event | None]
+    str, Callable[[dt.date, dt.date, Mapping[str, Any]], events.TermEvent | None]
 ] = {
     "closure": lambda first, last, d: events.Closure(
         first=first, last=last, label=str(d.get("label") or "Closed")

@@ -11,8 +11,7 @@ from sqlalchemy.orm import Session
 
 from app.domain.scheduling import events
 from app.domain.scheduling.problem import Problem
-from app.domain.scheduling.schedule import Activity as PlannedActivity
-from app.domain.scheduling.schedule import Result, Schedule, Sitting, TaskKey
+from app.domain.scheduling.schedule import PlannedActivity, PlanResult, Schedule, Sitting, TaskKey
 from app.models import Activity, Event, MeetingState, Plan, Section, Step, Student, Team
 from app.store import sections
 from app.store.missing import Missing
@@ -30,15 +29,15 @@ FROM_THE_CALENDAR = frozenset(
 
 
 @dataclass(frozen=True)
-class Standing:
+class EventStanding:
     """A section's problem as it stands: `board.problem` has the events laid over it.
 
     `plain` is the problem without them; `slow` are the coats that the plan puts in damp air.
     """
 
-    board: planning.Board
+    board: planning.PlanInput
     plain: Problem
-    events: tuple[events.Event, ...]
+    events: tuple[events.TermEvent, ...]
     slow: frozenset[TaskKey]
     plan: Plan | None
     schedule: Schedule
@@ -48,12 +47,12 @@ class Standing:
         """The problem with the events laid over it."""
         return self.board.problem
 
-    def with_slow(self, slow: frozenset[TaskKey]) -> "Standing":
+    def with_slow(self, slow: frozenset[TaskKey]) -> "EventStanding":
         """The same with other coats in damp air."""
         problem = _pinned(events.amended(self.plain, self.events, slow), self.problem.pins)
         return replace(self, board=replace(self.board, problem=problem), slow=slow)
 
-    def settled(self, run: Callable[[Problem], Result]) -> "tuple[Standing, Result]":
+    def settled(self, run: Callable[[Problem], PlanResult]) -> "tuple[EventStanding, PlanResult]":
         """Plan until no coat moves into damp air that was not reckoned with.
 
         A coat once slow stays slow, and in the end all are: at the worst a plan waits too long.
@@ -71,7 +70,7 @@ class Standing:
         return standing, result
 
 
-def standing_of(session: Session, section: Section) -> Standing:
+def standing_of(session: Session, section: Section) -> EventStanding:
     """The problem of a section with everything that happened, its pins and its current plan.
 
     Raises ValueError with a sentence where an event leaves nothing to plan.
@@ -83,7 +82,7 @@ def standing_of(session: Session, section: Section) -> Standing:
     slow = events.coats_in_damp_air(board.problem, schedule, happened)
     pins = _pins(session, plan, schedule) if plan else ()
     problem = _pinned(events.amended(board.problem, happened, slow), pins)
-    return Standing(
+    return EventStanding(
         replace(board, problem=problem),
         board.problem,
         happened,
@@ -93,7 +92,7 @@ def standing_of(session: Session, section: Section) -> Standing:
     )
 
 
-def schedule_on(session: Session, standing: Standing, plan: Plan) -> Schedule:
+def schedule_on(session: Session, standing: EventStanding, plan: Plan) -> Schedule:
     """Another plan of the section on the same axis, with the times at which teams are out."""
     return events.with_away(standing.problem, planning.schedule_of(session, standing.board, plan))
 

@@ -8,7 +8,7 @@ from typing import Any
 
 from sqlalchemy.orm import Session
 
-from app.domain.pictures import Cell, TimelineRow
+from app.domain.pictures import GridCell, TimelineRow
 from app.models import Meeting, MeetingState, Plan, Section, Step
 from app.store import sections
 from app.store.plan import plans
@@ -39,7 +39,7 @@ class TeamEnd:
 
 
 @dataclass(frozen=True)
-class Difference:
+class PlanDifference:
     """What changes from one plan to the other."""
 
     moves: tuple[Move, ...]
@@ -77,14 +77,14 @@ def _ticks(start: dt.datetime, count: int) -> set[dt.datetime]:
     return {start + dt.timedelta(minutes=TICK_MINUTES * n) for n in range(count)}
 
 
-def difference(session: Session, section: Section, before: Placed, after: Placed) -> Difference:
+def difference(session: Session, section: Section, before: Placed, after: Placed) -> PlanDifference:
     """What moves from one plan to the other, from the first meeting still to come."""
     steps = {step.key: step for step in sections.load_steps(session, section.build_id)}
     meetings = sections.list_meetings(session, section)
     coming = [m.date for m in meetings if m.state is MeetingState.PLANNED]
     since = dt.datetime.combine(coming[0] if coming else dt.date.max, dt.time())
     teams = sorted({team.code for team in section.teams})
-    return Difference(
+    return PlanDifference(
         moves=tuple(_moves(steps, before, after, since)),
         ends=tuple(
             TeamEnd(team, _end(steps, section, before, team), _end(steps, section, after, team))
@@ -143,14 +143,16 @@ def _row(
     return TimelineRow(
         team,
         tuple(
-            Cell(columns[day], phase, day in taught)
+            GridCell(columns[day], phase, day in taught)
             for day, phase in sorted(phases.items())
             if day in columns
         ),
     )
 
 
-def with_lessons(session: Session, found: Difference, before: Plan, after: Plan) -> Difference:
+def with_lessons(
+    session: Session, found: PlanDifference, before: Plan, after: Plan
+) -> PlanDifference:
     """The difference with lessons that move and standards that lose their cover."""
     old, new = _lesson_days(session, before), _lesson_days(session, after)
     moved = tuple(
@@ -160,7 +162,7 @@ def with_lessons(session: Session, found: Difference, before: Plan, after: Plan)
     )
     known = {item["standard"] for item in before.uncovered}
     lost = tuple(item["sentence"] for item in after.uncovered if item["standard"] not in known)
-    return Difference(
+    return PlanDifference(
         found.moves, found.ends, moved, lost, found.meetings, found.rows, found.phase_titles
     )
 

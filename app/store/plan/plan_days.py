@@ -33,7 +33,7 @@ from app.models import (
 )
 
 
-class Day(NamedTuple):
+class PlanDay(NamedTuple):
     """A meeting's place in the term and what became of it."""
 
     id: int
@@ -117,12 +117,12 @@ _DAYS = (
 )
 
 
-def list_days(session: Session, section: Section) -> list[Day]:
+def list_days(session: Session, section: Section) -> list[PlanDay]:
     """All meetings of a section by date and time."""
-    return [Day._make(row) for row in session.execute(_DAYS, {"section": section.id})]
+    return [PlanDay._make(row) for row in session.execute(_DAYS, {"section": section.id})]
 
 
-def load_day(session: Session, day: Day) -> Meeting:
+def load_day(session: Session, day: PlanDay) -> Meeting:
     """The whole meeting of a day."""
     return session.get_one(Meeting, day.id)
 
@@ -336,7 +336,7 @@ def list_ends(
 
 
 def out_of_hand(
-    ends: Iterable[End], days: Iterable[Day], done: Mapping[tuple[int, int], int]
+    ends: Iterable[End], days: Iterable[PlanDay], done: Mapping[tuple[int, int], int]
 ) -> Iterator[tuple[End, dt.datetime]]:
     """When each of these works was, or by the plan will be, out of hand.
 
@@ -355,7 +355,7 @@ def out_of_hand(
         yield end, day.start + dt.timedelta(minutes=minutes)
 
 
-def held(days: Sequence[Day]) -> list[Day]:
+def held(days: Sequence[PlanDay]) -> list[PlanDay]:
     """The days on which the class met or will meet."""
     return [day for day in days if day.state is not MeetingState.LOST]
 

@@ -12,10 +12,8 @@ from sqlalchemy.orm import Session
 from app.domain import lessons as lesson_domain
 from app.domain.scheduling import events, rechecks
 from app.domain.scheduling import problem as model
-from app.domain.scheduling.axis import Axis
-from app.domain.scheduling.axis import Meeting as AxisMeeting
-from app.domain.scheduling.schedule import Activity as PlannedActivity
-from app.domain.scheduling.schedule import Schedule, Sitting, TaskKey
+from app.domain.scheduling.axis import Axis, AxisMeeting
+from app.domain.scheduling.schedule import PlannedActivity, Schedule, Sitting, TaskKey
 from app.models import (
     Activity,
     Lesson,
@@ -49,7 +47,7 @@ SUPERVISION = {
 
 
 @dataclass(frozen=True)
-class Board:
+class PlanInput:
     """A section's rows beside the problem made of them, to translate the answer back."""
 
     section: Section
@@ -59,7 +57,7 @@ class Board:
     steps: dict[str, Step]
 
 
-def board_of(session: Session, section: Section) -> Board:
+def board_of(session: Session, section: Section) -> PlanInput:
     """The planning problem of one section: what is taught lies in the past and stays.
 
     Raises ValueError with a sentence where the room or the term cannot hold the build at all.
@@ -77,17 +75,17 @@ def board_of(session: Session, section: Section) -> Board:
     problem = model.Problem(
         axis=axis,
         teams=tuple(
-            model.Team(team.code, _own(shapes, team.code, begun), section=section.key)
+            model.TeamWork(team.code, _own(shapes, team.code, begun), section=section.key)
             for team in teams
         ),
         stations=tuple(
-            model.Station(
+            model.StationPlaces(
                 row.key, places=row.places, zone=row.zone, outages=stations_taken.get(row.key, ())
             )
             for row in section.room.stations
         ),
         fixtures=tuple(
-            model.Fixture(row.key, count=row.count, outages=fixtures_taken.get(row.key, ()))
+            model.FixturePlaces(row.key, count=row.count, outages=fixtures_taken.get(row.key, ()))
             for row in section.room.fixtures
         ),
         due_ticks=_due(section, axis),
@@ -98,7 +96,7 @@ def board_of(session: Session, section: Section) -> Board:
         lapses = rechecks_store.lapses_of(session, section, _first_open(held).date())
         permits = rechecks_store.permits_by_step(steps)
         problem = rechecks.held_back(problem, section.key, lapses, permits)
-    return Board(
+    return PlanInput(
         section, problem, tuple(held), {t.code: t for t in teams}, {s.key: s for s in steps}
     )
 
@@ -145,8 +143,8 @@ def _due(section: Section, axis: Axis) -> dict[str, int]:
 class _Shapes:
     """The steps as students make them, and those that this class has supplied or leaves out."""
 
-    made: tuple[model.Step, ...]
-    supplied: dict[str, model.Step]
+    made: tuple[model.StepWork, ...]
+    supplied: dict[str, model.StepWork]
 
 
 def _steps(section: Section, steps: Sequence[Step]) -> _Shapes:
@@ -168,7 +166,7 @@ def _steps(section: Section, steps: Sequence[Step]) -> _Shapes:
     return _Shapes(tuple(made), supplied)
 
 
-def _own(shapes: _Shapes, team: str, begun: "_Begun") -> tuple[model.Step, ...]:
+def _own(shapes: _Shapes, team: str, begun: "_Begun") -> tuple[model.StepWork, ...]:
     """A team's steps: what it has begun it finishes itself, even where others are supplied."""
     return tuple(
         shapes.supplied.get(step.key, step) if (team, step.key) not in begun.open else step
@@ -191,12 +189,12 @@ def _ancestors(after: dict[str, list[str]]) -> dict[str, set[str]]:
     return found
 
 
-def _shape(step: Step, after: list[str], *, supplied: bool) -> model.Step:
+def _shape(step: Step, after: list[str], *, supplied: bool) -> model.StepWork:
     outside = step.outside_class or supplied
     drying = step.drying["hours"]["typical"] if step.drying and not supplied else 0
     ticks = 0 if outside else max(1, math.ceil(step.minutes_typical / TICK_MINUTES))
     minimum = max(1, math.ceil(step.minimum_sitting / TICK_MINUTES))
-    return model.Step(
+    return model.StepWork(
         step.key,
         ticks=ticks,
         after=tuple(after),
@@ -212,9 +210,9 @@ def _shape(step: Step, after: list[str], *, supplied: bool) -> model.Step:
     )
 
 
-def _holds(step: Step) -> tuple[model.Hold, ...]:
+def _holds(step: Step) -> tuple[model.FixtureHold, ...]:
     return tuple(
-        model.Hold(
+        model.FixtureHold(
             hold["fixture"],
             quantity=hold["count"],
             minutes=math.ceil((hold["hours"] or 0) * MINUTES_PER_HOUR),
@@ -284,7 +282,7 @@ def _sitting(row: plans.Sat, axis: Axis) -> Sitting:
     return Sitting(axis.tick_at(row.start), row.minutes // TICK_MINUTES)
 
 
-def schedule_of(session: Session, board: Board, plan: Plan) -> Schedule:
+def schedule_of(session: Session, board: PlanInput, plan: Plan) -> Schedule:
     """A stored plan as the planner's value, on the axis of `board`."""
     sittings: dict[TaskKey, list[Sitting]] = defaultdict(list)
     for row in plans.list_sittings(session, plan):
@@ -298,14 +296,14 @@ def schedule_of(session: Session, board: Board, plan: Plan) -> Schedule:
     )
 
 
-def _inside(board: Board, meeting_id: int, sitting: Sitting) -> bool:
+def _inside(board: PlanInput, meeting_id: int, sitting: Sitting) -> bool:
     at = board.problem.axis.meeting_at
     places = {at(board.section.key, t) for t in (sitting.tick, sitting.end - 1)}
     (index,) = places if len(places) == 1 else (None,)
     return index is not None and board.meetings[index].id == meeting_id
 
 
-def activity_rows(board: Board, schedule: Schedule) -> list[Activity]:
+def activity_rows(board: PlanInput, schedule: Schedule) -> list[Activity]:
     """One row per sitting and meeting, in the order of time."""
     axis = board.problem.axis
     rows = []
@@ -347,7 +345,7 @@ def _by_meeting(axis: Axis, section: str, sitting: Sitting) -> list[tuple[int, i
     return pieces
 
 
-def meeting_of(board: Board, end_tick: int) -> Meeting | None:
+def meeting_of(board: PlanInput, end_tick: int) -> Meeting | None:
     """The meeting that holds the tick before `end_tick`, if the term has it."""
     index = board.problem.axis.meeting_at(board.section.key, end_tick - 1)
     return board.meetings[index] if index is not None else None
@@ -366,7 +364,7 @@ def standard_label(standard: Standard) -> str:
 
 
 def lesson_problem(
-    session: Session, board: Board, schedule: Schedule
+    session: Session, board: PlanInput, schedule: Schedule
 ) -> lesson_domain.LessonProblem:
     """Which lessons could be taught, when the first team needs each, and what is required.
 
@@ -379,7 +377,7 @@ def lesson_problem(
         for exposure in step.exposures:
             exposing[exposure.concept_id].append(step.key)
     candidates = tuple(
-        lesson_domain.Lesson(
+        lesson_domain.PlannedLesson(
             treatment=str(treatment.id),
             concept=treatment.concept.key,
             minutes=treatment.minutes,
@@ -401,7 +399,7 @@ def lesson_problem(
             if m.lesson_minutes and m.state is MeetingState.PLANNED
         ),
         required=tuple(
-            lesson_domain.RequiredStandard(standard_label(row.standard), row.by_date, row.priority)
+            lesson_domain.DueStandard(standard_label(row.standard), row.by_date, row.priority)
             for row in section.course.required
         ),
         first_use=first_use,
@@ -420,9 +418,11 @@ def _taught_lessons(session: Session, section: Section) -> tuple[lesson_domain.P
     return tuple(
         lesson_domain.Placement(
             key=key,
-            kind=lesson_domain.Kind.LESSON if held[0].treatment_id else lesson_domain.Kind.BRIEFING,
+            kind=lesson_domain.LessonKind.LESSON
+            if held[0].treatment_id
+            else lesson_domain.LessonKind.BRIEFING,
             title=held[0].title,
-            parts=tuple(lesson_domain.Part(row.meeting.number, row.minutes) for row in held),
+            parts=tuple(lesson_domain.LessonPart(row.meeting.number, row.minutes) for row in held),
             end=held[-1].meeting.date,
             reason=held[0].reason,
         )
@@ -438,7 +438,7 @@ def _codes(treatment: Treatment, strength: str) -> frozenset[str]:
     )
 
 
-def _first_use(board: Board, schedule: Schedule) -> dict[str, int]:
+def _first_use(board: PlanInput, schedule: Schedule) -> dict[str, int]:
     found: dict[str, int] = {}
     for activity in schedule.activities:
         meeting = meeting_of(board, activity.start + 1)
@@ -448,7 +448,9 @@ def _first_use(board: Board, schedule: Schedule) -> dict[str, int]:
     return found
 
 
-def _briefings(board: Board, first_use: dict[str, int]) -> tuple[lesson_domain.Briefing, ...]:
+def _briefings(
+    board: PlanInput, first_use: dict[str, int]
+) -> tuple[lesson_domain.BriefingLesson, ...]:
     """A briefing for each permit that steps ask for and no step of the build grants."""
     granted = {permit for step in board.steps.values() for permit in step.grants}
     needed: dict[str, int] = {}
@@ -456,6 +458,8 @@ def _briefings(board: Board, first_use: dict[str, int]) -> tuple[lesson_domain.B
         if step.permit and step.permit not in granted and step.key in first_use:
             needed[step.permit] = min(needed.get(step.permit, 10**6), first_use[step.key])
     return tuple(
-        lesson_domain.Briefing(permit, BRIEFING_MINUTES, number, title=f"Safety briefing {permit}")
+        lesson_domain.BriefingLesson(
+            permit, BRIEFING_MINUTES, number, title=f"Safety briefing {permit}"
+        )
         for permit, number in sorted(needed.items())
     )

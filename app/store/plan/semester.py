@@ -8,8 +8,8 @@ from dataclasses import dataclass, field
 from sqlalchemy.orm import Session
 
 from app.domain.dates import long_date
-from app.domain.papers.semester_plan import Column, PlannedWeek, SemesterPlan
-from app.domain.pictures import Cell, LoadRow, TimelineRow
+from app.domain.papers.semester_plan import PlannedWeek, SemesterPlan, WeekColumn
+from app.domain.pictures import GridCell, LoadRow, TimelineRow
 from app.models import Activity, Alignment, Lesson, Meeting, MeetingState, Plan, Section
 from app.store import library, sections
 from app.store.plan import plans
@@ -84,7 +84,7 @@ def semester_plan(session: Session, section: Section, plan: Plan) -> SemesterPla
             for week in glance.weeks
         ),
         columns=tuple(
-            Column(
+            WeekColumn(
                 meeting.week,
                 f"{meeting.date.day}/{meeting.date.month}",
                 lesson=meeting.lesson_minutes > 0,
@@ -177,13 +177,13 @@ def _add_milestones(weeks: dict[int, Week], section: Section, rows: list[Activit
 
 def _timeline(section: Section, meetings: list[Meeting], rows: list[Activity]) -> list[TimelineRow]:
     columns = {meeting.id: column for column, meeting in enumerate(meetings)}
-    cells: dict[str, dict[int, Cell]] = defaultdict(dict)
+    cells: dict[str, dict[int, GridCell]] = defaultdict(dict)
     for row in rows:
         column = columns[row.meeting_id]
         held = cells[row.team.code].get(column)
         # A meeting in which a team works on two phases shows the later one.
         if held is None or row.step.phase.position + 1 >= held.phase:
-            cells[row.team.code][column] = Cell(
+            cells[row.team.code][column] = GridCell(
                 column=column,
                 phase=row.step.phase.position + 1,
                 taught=row.meeting.state is MeetingState.TAUGHT,

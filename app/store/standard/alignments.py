@@ -221,7 +221,7 @@ def list_decisions(
 
 
 @dataclass(frozen=True)
-class Verdict:
+class AlignmentVerdict:
     """What a person says about one suggestion."""
 
     accepted: bool
@@ -237,7 +237,7 @@ def decide(
     school_id: int,
     framework: Framework,
     pair: tuple[int, int],
-    verdict: Verdict,
+    verdict: AlignmentVerdict,
     who: tuple[str, dt.datetime],
 ) -> Decision:
     """Accept or decline an alignment of (treatment, standard) for the school; a later word holds.
@@ -286,7 +286,7 @@ def _pair(session: Session, table: type[Row], school_id: int, pair: tuple[int, i
     )
 
 
-def _keep_alignment(session: Session, decision: Decision, verdict: Verdict) -> None:
+def _keep_alignment(session: Session, decision: Decision, verdict: AlignmentVerdict) -> None:
     pair = (decision.treatment_id, decision.standard_id)
     row = _pair(session, Alignment, decision.school_id, pair)
     if not verdict.accepted:
@@ -340,7 +340,7 @@ def accept_carried(
             school_id,
             framework,
             (item.treatment.id, item.standard.id),
-            Verdict(
+            AlignmentVerdict(
                 accepted=True,
                 reason=f"{item.carried.reason} ({reason.strip()})",
                 strength=item.strength,

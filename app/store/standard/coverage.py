@@ -258,7 +258,7 @@ def standing(facts: SectionFacts, code: str) -> coverage.StandardCoverage:
 
 
 @dataclass(frozen=True)
-class Shown:
+class ShownCoverage:
     """Evidence of one kind from one source: the days, and the students with an artifact."""
 
     first: coverage.Evidence
@@ -266,14 +266,14 @@ class Shown:
     students: frozenset[str]
 
 
-def grouped(evidence: Iterable[coverage.Evidence]) -> list[Shown]:
+def grouped(evidence: Iterable[coverage.Evidence]) -> list[ShownCoverage]:
     """Evidence for reading: the same work on many days, by many teams, is one line."""
     groups: dict[tuple[object, ...], list[coverage.Evidence]] = defaultdict(list)
     for item in evidence:
         groups[item.depth, item.state, item.partial, item.reference].append(item)
     return sorted(
         (
-            Shown(
+            ShownCoverage(
                 items[0],
                 tuple(sorted({item.date for item in items})),
                 frozenset().union(*(item.students for item in items)),
@@ -323,7 +323,7 @@ class Approved:
 
     review: Review
     version: int
-    differences: tuple[approval.Difference, ...]
+    differences: tuple[approval.ApprovalDifference, ...]
 
 
 def last_approval(facts: SectionFacts, reviews: Iterable[Review]) -> Approved | None:

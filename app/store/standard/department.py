@@ -12,7 +12,7 @@ from dataclasses import dataclass, field
 import sqlalchemy as sa
 from sqlalchemy.orm import Session, joinedload, selectinload
 
-from app.domain.standard.coverage import Depth, DepthReached, GapCode, State, gap_codes
+from app.domain.standard.coverage import CoverageState, Depth, DepthReached, GapCode, gap_codes
 from app.models import (
     Activity,
     Alignment,
@@ -69,7 +69,7 @@ GAP_WORDS = {
 
 
 @dataclass(slots=True)
-class Standing:
+class DepartmentStanding:
     """One standard in one section."""
 
     depths: Mapping[Depth, DepthReached]
@@ -95,7 +95,7 @@ class Standing:
         return tuple(GAP_WORDS[code] for code in gap_codes(self.depths, self.by))
 
 
-NOTHING = Standing({depth: DepthReached() for depth in Depth})
+NOTHING = DepartmentStanding({depth: DepthReached() for depth in Depth})
 
 
 @dataclass(slots=True)
@@ -112,7 +112,7 @@ class _Tally:
 
     def reached(self) -> DepthReached:
         partial = self.firsts[False] is None
-        state = State.TAUGHT if self.taught[partial] else State.PLANNED
+        state = CoverageState.TAUGHT if self.taught[partial] else CoverageState.PLANNED
         return DepthReached(state, partial, self.firsts[partial])
 
 
@@ -121,13 +121,13 @@ class DepartmentCoverage:
     """Sections side by side, standards down."""
 
     heads: tuple[SectionHead, ...]
-    standings: Mapping[tuple[int, str], Standing]
+    standings: Mapping[tuple[int, str], DepartmentStanding]
     codes: tuple[str, ...]
     required: frozenset[str]
     notices: tuple[str, ...]
     pacing: Mapping[str, tuple[str, dt.date]]
 
-    def at(self, head: SectionHead, code: str) -> Standing:
+    def at(self, head: SectionHead, code: str) -> DepartmentStanding:
         """A cell of the table."""
         return self.standings.get((head.id, code), NOTHING)
 
@@ -177,7 +177,7 @@ class DepartmentCoverage:
 
 
 @dataclass(frozen=True, slots=True)
-class Cut:
+class CoverageCut:
     """What is thought away: phases of builds, and the days from `first` to `last`."""
 
     phase_ids: tuple[int, ...] = ()
@@ -195,14 +195,14 @@ class Cut:
         return Step.phase_id.not_in(self.phase_ids) if self.phase_ids else sa.true()
 
 
-NO_CUT = Cut()
+NO_CUT = CoverageCut()
 
 
 def department_coverage(
     session: Session,
     user: User | None,
     department: Department,
-    cut: Cut = NO_CUT,
+    cut: CoverageCut = NO_CUT,
     *,
     today: dt.date | None = None,
 ) -> DepartmentCoverage:
@@ -238,9 +238,9 @@ def department_coverage(
         for label, partial, _practice in rules.aligned.get(treatment, ()):
             if not partial and student is not None:
                 students[section, label].add(student)
-    standings: dict[tuple[int, str], Standing] = {}
+    standings: dict[tuple[int, str], DepartmentStanding] = {}
     for (section, label, depth), tally in tallies.items():
-        standing = standings.setdefault((section, label), Standing(dict(NOTHING.depths)))
+        standing = standings.setdefault((section, label), DepartmentStanding(dict(NOTHING.depths)))
         assert isinstance(standing.depths, dict)  # noqa: S101 - made a line above
         standing.depths[depth] = tally.reached()
     for pair, found in students.items():
@@ -297,7 +297,7 @@ class _Rules:
     """The library as far as coverage needs it: what treatments teach, and steps ask."""
 
     def __init__(
-        self, session: Session, school_id: int, heads: Iterable[SectionHead], cut: Cut
+        self, session: Session, school_id: int, heads: Iterable[SectionHead], cut: CoverageCut
     ) -> None:
         self.cut = cut
         self.gone = _concepts_gone(session, {head.build_id for head in heads}, cut)
@@ -342,7 +342,7 @@ class _Rules:
         return None if concept in self.gone[head.build_id] else counted
 
 
-def _concepts_gone(session: Session, builds: set[int], cut: Cut) -> dict[int, set[int]]:
+def _concepts_gone(session: Session, builds: set[int], cut: CoverageCut) -> dict[int, set[int]]:
     """By build: the concepts that only the phases cut show."""
     gone: dict[int, set[int]] = {build: set() for build in builds}
     if not cut.phase_ids:
@@ -485,7 +485,7 @@ def _checks(
 def _require(
     session: Session,
     heads: list[SectionHead],
-    standings: dict[tuple[int, str], Standing],
+    standings: dict[tuple[int, str], DepartmentStanding],
     rules: _Rules,
 ) -> set[str]:
     """Mark what the courses require; a required standard has a standing even without evidence."""
@@ -500,7 +500,9 @@ def _require(
         rules.notices.add(row.standard.framework.notice)
     for head in heads:
         for label, row in by_course[head.course_id]:
-            standing = standings.setdefault((head.id, label), Standing(dict(NOTHING.depths)))
+            standing = standings.setdefault(
+                (head.id, label), DepartmentStanding(dict(NOTHING.depths))
+            )
             standing.required, standing.by, standing.priority = True, row.by_date, row.priority
     return {label for rows in by_course.values() for label, _ in rows}
 

@@ -13,13 +13,18 @@ from sqlalchemy.orm import Session
 from app.domain.standard.coverage import Depth, DepthReached
 from app.models import Build, Course, Department, Meeting, Phase, Section, User
 from app.store import sections
-from app.store.standard.department import Cut, DepartmentCoverage, SectionHead, department_coverage
+from app.store.standard.department import (
+    CoverageCut,
+    DepartmentCoverage,
+    SectionHead,
+    department_coverage,
+)
 
 TWO_WEEKS = dt.timedelta(days=13)
 
 
 @dataclass(frozen=True, slots=True)
-class Change:
+class LossChange:
     """One section's depth before the cut and after it."""
 
     head: SectionHead
@@ -43,7 +48,7 @@ class DepartmentLoss:
     standard: str
     depth: Depth
     required: bool
-    changes: tuple[Change, ...]
+    changes: tuple[LossChange, ...]
     held_by: tuple[SectionHead, ...]
     """Sections that still reach the depth as before."""
     carried_by: int
@@ -56,14 +61,14 @@ class DepartmentLoss:
 
 
 @dataclass(frozen=True, slots=True)
-class Asked:
+class LossAsked:
     """What can be cut: phases by build, and the Mondays of weeks with meetings."""
 
     phases: tuple[tuple[str, tuple[tuple[str, str], ...]], ...]
     mondays: tuple[dt.date, ...]
 
 
-def what_can_go(session: Session, user: User, department: Department) -> Asked:
+def what_can_go(session: Session, user: User, department: Department) -> LossAsked:
     """The phases and weeks of the department's sections that `user` may see."""
     visible = sections.visible(user).where(Course.department_id == department.id)
     ids = visible.with_only_columns(Section.id).scalar_subquery()
@@ -79,13 +84,15 @@ def what_can_go(session: Session, user: User, department: Department) -> Asked:
         by_build.setdefault(build_title, {}).setdefault(f"{build}:{phase}", title)
     dates = session.scalars(sa.select(Meeting.date).where(Meeting.section_id.in_(ids)).distinct())
     mondays = {date - dt.timedelta(days=date.weekday()) for date in dates}
-    return Asked(
+    return LossAsked(
         tuple((build, tuple(phases.items())) for build, phases in by_build.items()),
         tuple(sorted(mondays)),
     )
 
 
-def cut_of(session: Session, user: User, department: Department, phase: str, monday: str) -> Cut:
+def cut_of(
+    session: Session, user: User, department: Department, phase: str, monday: str
+) -> CoverageCut:
     """The cut that a phase (build and phase key) and the first Monday of two weeks stand for."""
     build_key, _, phase_key = phase.partition(":")
     visible = sections.visible(user).where(Course.department_id == department.id)
@@ -101,12 +108,12 @@ def cut_of(session: Session, user: User, department: Department, phase: str, mon
     try:
         first = dt.date.fromisoformat(monday)
     except ValueError:
-        return Cut(tuple(session.scalars(query)))
-    return Cut(tuple(session.scalars(query)), first, first + TWO_WEEKS)
+        return CoverageCut(tuple(session.scalars(query)))
+    return CoverageCut(tuple(session.scalars(query)), first, first + TWO_WEEKS)
 
 
 def department_losses(
-    session: Session, user: User | None, department: Department, cut: Cut
+    session: Session, user: User | None, department: Department, cut: CoverageCut
 ) -> list[DepartmentLoss]:
     """What falls back, the worst first: required ones, then those lost everywhere."""
     before = department_coverage(session, user, department)
@@ -128,7 +135,7 @@ def _loss(
     for head in before.heads:
         was, now = (found.at(head, code).depths[depth] for found in (before, after))
         if (was.state, was.partial) != (now.state, now.partial):
-            changes.append(Change(head, was, now))
+            changes.append(LossChange(head, was, now))
         elif was.state is not None:
             held.append(head)
     if not changes:

@@ -31,7 +31,7 @@ class Place:
 
 
 @dataclass(frozen=True)
-class Answer:
+class LookupAnswer:
     """What was meant, where it is, and what comes nearest where it is not."""
 
     sentence: str
@@ -52,7 +52,7 @@ def look_up(
     text: str,
     school_id: int | None,
     framework: str | None = None,
-) -> Answer:
+) -> LookupAnswer:
     """Find the standard a text means and where the section's plan bears on it.
 
     `framework` is a key; it settles a code that two frameworks have.
@@ -66,7 +66,7 @@ def look_up(
         rows = standards.load_standards(
             session, [int(e.key) for e in (*meant.candidates, *(hit.entry for hit in hits))]
         )
-        return Answer(
+        return LookupAnswer(
             sentence=meant.sentence,
             standard=None,
             places=(),
@@ -92,7 +92,7 @@ def look_up(
         sentence += f" {standard.code} is retired" + (
             f"; in its place: {', '.join(row.code for row in instead)}." if instead else "."
         )
-    return Answer(sentence, standard, here, near, tuple(instead))
+    return LookupAnswer(sentence, standard, here, near, tuple(instead))
 
 
 def _worth(place: Place) -> tuple[bool, bool, bool]:

@@ -13,13 +13,13 @@ import pytest
 
 from app.domain.scheduling.problem import (
     Axis,
-    Meeting,
+    AxisMeeting,
     Problem,
     Splitting,
-    Station,
-    Step,
+    StationPlaces,
+    StepWork,
     Supervision,
-    Team,
+    TeamWork,
     Use,
 )
 
@@ -32,7 +32,7 @@ def read_trial() -> Problem:
     data = json.loads((HERE / "trial-6x43.json").read_text())
     hazardous = data["hazardous_stations"]
     meetings = tuple(
-        Meeting(
+        AxisMeeting(
             start=datetime.fromisoformat(start),
             ticks=data["ticks_per_meeting"],
             offset_minutes=data["first_tick_offset_minutes"],
@@ -40,7 +40,7 @@ def read_trial() -> Problem:
         for start in data["meetings"]
     )
     steps = tuple(
-        Step(
+        StepWork(
             step["key"],
             ticks=-(-step["minutes"] // data["tick_minutes"]),
             after=tuple(step["after"]),
@@ -53,11 +53,11 @@ def read_trial() -> Problem:
         )
         for step in data["steps"]
     )
-    stations = [Station(key, places) for key, places in data["stations"].items()]
+    stations = [StationPlaces(key, places) for key, places in data["stations"].items()]
     return Problem(
         axis=Axis(meetings, data["tick_minutes"]),
-        stations=(*stations, Station("hazardous", data["hazardous_places_at_once"])),
-        teams=tuple(Team(f"T{n}", steps) for n in range(1, data["teams"] + 1)),
+        stations=(*stations, StationPlaces("hazardous", data["hazardous_places_at_once"])),
+        teams=tuple(TeamWork(f"T{n}", steps) for n in range(1, data["teams"] + 1)),
     )
 
 
@@ -66,14 +66,14 @@ def read_sample_electric() -> Problem:
     data = json.loads((HERE / "sample-electric.json").read_text())
     zones = {s: zone for zone, keys in data["zones"].items() for s in keys if zone != "exclusive"}
     meetings = tuple(
-        Meeting(
+        AxisMeeting(
             start=datetime.fromisoformat(m["start"]),
             ticks=m["work_minutes"] // data["tick_minutes"],
         )
         for m in data["meetings"]
     )
     steps = tuple(
-        Step(
+        StepWork(
             step["key"],
             ticks=step["ticks"],
             after=tuple(step["after"]),
@@ -87,8 +87,10 @@ def read_sample_electric() -> Problem:
     )
     return Problem(
         axis=Axis(meetings, data["tick_minutes"]),
-        stations=tuple(Station(k, n, zones.get(k)) for k, n in data["station_places"].items()),
-        teams=tuple(Team(f"T{n:02d}", steps) for n in range(1, data["teams"] + 1)),
+        stations=tuple(
+            StationPlaces(k, n, zones.get(k)) for k, n in data["station_places"].items()
+        ),
+        teams=tuple(TeamWork(f"T{n:02d}", steps) for n in range(1, data["teams"] + 1)),
         due_ticks={"": data["known"]["showcase_after_tick"]},
     )
 
@@ -114,7 +116,7 @@ def days() -> Callable[..., Axis]:
             while day.weekday() > 4:
                 day += timedelta(days=1)
             meetings.append(
-                Meeting(start=day, ticks=count, adults=adults, offset_minutes=offset_minutes)
+                AxisMeeting(start=day, ticks=count, adults=adults, offset_minutes=offset_minutes)
             )
             day += timedelta(days=1)
         return Axis(tuple(meetings))

@@ -18,14 +18,14 @@ from app.domain.scheduling.calendar import (
     BellTime,
     Block,
     CalendarError,
+    ClassMeeting,
     DayException,
     LessonRoutine,
     LetterPolicy,
-    Meeting,
     MeetingPattern,
     StaffChange,
     Staffing,
-    Term,
+    TermCalendar,
     amended,
     closures,
     fits,
@@ -43,7 +43,7 @@ SNOW = [date(2027, 1, 26), date(2027, 2, 3), date(2027, 2, 4)]
 DELAY = date(2027, 2, 5)
 
 
-def _sample_term(policy: LetterPolicy = LetterPolicy.FIXED, *, drills: bool = True) -> Term:
+def _sample_term(policy: LetterPolicy = LetterPolicy.FIXED, *, drills: bool = True) -> TermCalendar:
     special = []
     for day in SAMPLE["days"]:
         on = date.fromisoformat(day["date"])
@@ -55,7 +55,7 @@ def _sample_term(policy: LetterPolicy = LetterPolicy.FIXED, *, drills: bool = Tr
         elif day["type"] != "regular" or "drill_minutes" in day:
             drill = day.get("drill_minutes", 0) if drills else 0
             special.append(DayException(on, label, schedule=day["type"], drill_minutes=drill))
-    return Term(
+    return TermCalendar(
         first_day=date.fromisoformat(SAMPLE["first_day"]),
         last_day=date.fromisoformat(SAMPLE["last_day"]),
         letters=("A", "B"),
@@ -72,18 +72,18 @@ def _sample_pattern(which: str) -> MeetingPattern:
     return MeetingPattern((block,), facts["opening"], facts["closing"])
 
 
-def _snowed(term: Term) -> Term:
+def _snowed(term: TermCalendar) -> TermCalendar:
     snow = [DayException(day, "Snow", closed=True, planned=False) for day in SNOW]
     return amended(term, [*snow, DayException(DELAY, "Delay", schedule="two_hour_delay")])
 
 
-def _counts(term: Term, which: str) -> tuple[int, int, int]:
+def _counts(term: TermCalendar, which: str) -> tuple[int, int, int]:
     sums = totals(meetings(term, _sample_pattern(which)))
     return sums.meetings, sums.minutes, sums.bench_minutes
 
 
-def _plain(first: date, last: date, **changes: Any) -> Term:
-    return Term(first_day=first, last_day=last, **changes)
+def _plain(first: date, last: date, **changes: Any) -> TermCalendar:
+    return TermCalendar(first_day=first, last_day=last, **changes)
 
 
 def _daily(minutes: int = 45, start: time = time(9, 0), **changes: Any) -> MeetingPattern:
@@ -210,7 +210,7 @@ def test_alternating_letters_agree_with_every_second_school_day_of_dateutil():
 WEEK = (date(2026, 9, 7), date(2026, 9, 11))  # a Monday to Friday
 
 
-def _letters(term: Term) -> str:
+def _letters(term: TermCalendar) -> str:
     return "".join(d.letter or "-" for d in school_days(term))
 
 
@@ -366,7 +366,7 @@ def test_a_substitute_day_turns_machine_power_off():
 # --- bad input ------------------------------------------------------------------------------------
 
 
-def _refusal(term: Term, pattern: MeetingPattern, **more: Any) -> str:
+def _refusal(term: TermCalendar, pattern: MeetingPattern, **more: Any) -> str:
     with pytest.raises(CalendarError) as refused:
         meetings(term, pattern, **more)
     return " ".join(refused.value.sentences)
@@ -469,7 +469,7 @@ def test_terms_that_share_a_date_are_named():
 # --- does it fit ----------------------------------------------------------------------------------
 
 
-def _two_meetings() -> tuple[Meeting, ...]:
+def _two_meetings() -> tuple[ClassMeeting, ...]:
     pattern = MeetingPattern(_daily(47, time(10, 20)).blocks, 5, 7)
     return meetings(_plain(*WEEK), pattern)[:2]  # benches 10:25 to 11:00
 

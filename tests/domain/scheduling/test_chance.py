@@ -21,7 +21,14 @@ from app.domain.scheduling.chance import (
     usual_chances,
     wilson,
 )
-from app.domain.scheduling.problem import Problem, Station, Step, Supervision, Team, Use
+from app.domain.scheduling.problem import (
+    Problem,
+    StationPlaces,
+    StepWork,
+    Supervision,
+    TeamWork,
+    Use,
+)
 from app.domain.scheduling.solve import solve
 
 ABSENT = 0.07  # absence rate of the sample class, invented
@@ -162,7 +169,7 @@ def test_a_share_of_one_team_is_the_binomial_share(days):
 
     A meeting is lost with rate 0.3, so a term fails with 0.09: Source: scipy.stats.binom.
     """
-    team = Team("A", (Step("glue", ticks=4, minimum_sitting=4),))
+    team = TeamWork("A", (StepWork("glue", ticks=4, minimum_sitting=4),))
     problem = Problem(axis=days(4, 4), teams=(team,))
     plan = solve(problem).schedule
     terms = 2000
@@ -174,7 +181,7 @@ def test_a_share_of_one_team_is_the_binomial_share(days):
 
 def test_minutes_spread_as_high_over_low_says(days):
     """A spread of 2.3: eight tasks of ten lie between low and high. Source: scipy.stats.lognorm."""
-    team = Team("A", (Step("cut", ticks=100),))
+    team = TeamWork("A", (StepWork("cut", ticks=100),))
     problem = Problem(axis=days(*[40] * 20), teams=(team,))
     plan = solve(problem).schedule
     player = Player(problem, plan, Chances(usual_spread=2.3))
@@ -185,11 +192,11 @@ def test_minutes_spread_as_high_over_low_says(days):
 
 
 def test_what_free_teams_wait_for_is_named(days):
-    steps = (Step("saw", ticks=4, stations=(Use("saw"),), supervision=Supervision.IN_ROOM),)
+    steps = (StepWork("saw", ticks=4, stations=(Use("saw"),), supervision=Supervision.IN_ROOM),)
     problem = Problem(
         axis=days(4, 4, 4),
-        stations=(Station("saw", 1),),
-        teams=tuple(Team(name, steps) for name in "ABC"),
+        stations=(StationPlaces("saw", 1),),
+        teams=tuple(TeamWork(name, steps) for name in "ABC"),
     )
     fit = check_fit(problem, solve(problem).schedule, Chances(), terms=1)
     # The second team waits for one meeting of four ticks, the third for two: twelve in all.
@@ -200,7 +207,7 @@ def test_what_free_teams_wait_for_is_named(days):
 
 def test_teams_that_fall_together_count_as_fewer(days):
     problem = Problem(
-        axis=days(4), teams=tuple(Team(name, (Step("x", ticks=1),)) for name in "ABCD")
+        axis=days(4), teams=tuple(TeamWork(name, (StepWork("x", ticks=1),)) for name in "ABCD")
     )
     names = tuple(("", name) for name in "ABCD")
     together = [Played(n, 1, names if n % 2 else (), ()) for n in range(40)]

@@ -18,19 +18,19 @@ from app.domain.scheduling.check import check
 from app.domain.scheduling.explain import more_adults
 from app.domain.scheduling.problem import (
     Axis,
+    AxisMeeting,
     Done,
-    Fixture,
-    Hold,
-    Meeting,
+    FixtureHold,
+    FixturePlaces,
     Problem,
-    Station,
-    Step,
-    Team,
+    StationPlaces,
+    StepWork,
+    TeamWork,
     Use,
 )
 from app.domain.scheduling.replan import replanned
 from app.domain.scheduling.schedule import (
-    Activity,
+    PlannedActivity,
     Schedule,
     Sitting,
     TaskKey,
@@ -75,7 +75,7 @@ SCENARIOS = {
 }
 
 
-def _meetings(happened: Iterable[events.Event]) -> tuple[calendar.Meeting, ...]:
+def _meetings(happened: Iterable[events.TermEvent]) -> tuple[calendar.ClassMeeting, ...]:
     term, staffing = events.amended_calendar(
         _sample_term(drills=False), calendar.Staffing(), happened
     )
@@ -88,12 +88,12 @@ def _meetings(happened: Iterable[events.Event]) -> tuple[calendar.Meeting, ...]:
     return calendar.meetings(term, pattern, routine, staffing)
 
 
-def _on(problem: Problem, meetings: Iterable[calendar.Meeting]) -> Problem:
+def _on(problem: Problem, meetings: Iterable[calendar.ClassMeeting]) -> Problem:
     """The same work on another calendar; the showcase keeps its date."""
     showcase = problem.axis.clock(problem.due_ticks[""])
     axis = Axis(
         tuple(
-            Meeting(
+            AxisMeeting(
                 start=m.start,
                 ticks=m.work_minutes // 5,
                 offset_minutes=m.opening_minutes + m.lesson_minutes + m.test_minutes,
@@ -116,7 +116,9 @@ def _carried(old: Problem, new: Problem, plan: Schedule) -> Schedule:
         ]
         if runs and all(moment in starts for run in runs for moment in run):
             carried.append(
-                Activity(activity.key, tuple(Sitting(starts[run[0]], len(run)) for run in runs))
+                PlannedActivity(
+                    activity.key, tuple(Sitting(starts[run[0]], len(run)) for run in runs)
+                )
             )
     return Schedule(tuple(carried))
 
@@ -219,17 +221,21 @@ def test_no_machine_runs_on_a_substitutes_days(base):
 @pytest.fixture
 def small(days) -> Problem:
     steps = (
-        Step("cut", ticks=2, stations=(Use("saw"),)),
-        Step(
-            "coat", ticks=1, after=("cut",), drying_minutes=240, holds=(Hold("rack", minutes=240),)
+        StepWork("cut", ticks=2, stations=(Use("saw"),)),
+        StepWork(
+            "coat",
+            ticks=1,
+            after=("cut",),
+            drying_minutes=240,
+            holds=(FixtureHold("rack", minutes=240),),
         ),
-        Step("sand", ticks=2, after=("coat",)),
+        StepWork("sand", ticks=2, after=("coat",)),
     )
     return Problem(
         axis=days(4, 4, 4, 4, 4),
-        stations=(Station("saw", 2),),
-        fixtures=(Fixture("rack", 4),),
-        teams=(Team("A", steps), Team("B", steps)),
+        stations=(StationPlaces("saw", 2),),
+        fixtures=(FixturePlaces("rack", 4),),
+        teams=(TeamWork("A", steps), TeamWork("B", steps)),
     )
 
 

@@ -15,13 +15,13 @@ from app.domain.scheduling.explain import (
 )
 from app.domain.scheduling.problem import (
     Axis,
-    Fixture,
-    Hold,
+    FixtureHold,
+    FixturePlaces,
     Problem,
-    Station,
-    Step,
+    StationPlaces,
+    StepWork,
     Supervision,
-    Team,
+    TeamWork,
     Use,
 )
 from app.domain.scheduling.solve import solve
@@ -30,14 +30,14 @@ from app.domain.scheduling.solve import solve
 def room(axis: Axis) -> Problem:
     """Three teams: 4 ticks at a saw with one place, the adult beside it, then 2 ticks of sanding."""
     steps = (
-        Step("cut", ticks=4, stations=(Use("saw"),), supervision=Supervision.AT_THE_MACHINE),
-        Step("sand", ticks=2, after=("cut",), holds=(Hold("vise"),)),
+        StepWork("cut", ticks=4, stations=(Use("saw"),), supervision=Supervision.AT_THE_MACHINE),
+        StepWork("sand", ticks=2, after=("cut",), holds=(FixtureHold("vise"),)),
     )
     return Problem(
         axis=axis,
-        stations=(Station("saw", 1),),
-        fixtures=(Fixture("vise", 2),),
-        teams=tuple(Team(t, steps) for t in "ABC"),
+        stations=(StationPlaces("saw", 1),),
+        fixtures=(FixturePlaces("vise", 2),),
+        teams=tuple(TeamWork(t, steps) for t in "ABC"),
     )
 
 

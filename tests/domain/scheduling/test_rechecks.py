@@ -14,9 +14,18 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from app.domain.scheduling.check import check
-from app.domain.scheduling.problem import Axis, Done, Meeting, Problem, Station, Step, Team, Use
+from app.domain.scheduling.problem import (
+    Axis,
+    AxisMeeting,
+    Done,
+    Problem,
+    StationPlaces,
+    StepWork,
+    TeamWork,
+    Use,
+)
 from app.domain.scheduling.rechecks import Held, Lapse, counted_on, held_back, lapse_of
-from app.domain.scheduling.schedule import Activity, Schedule, Sitting, TaskKey
+from app.domain.scheduling.schedule import PlannedActivity, Schedule, Sitting, TaskKey
 from app.domain.scheduling.solve import solve
 
 MONDAY = date(2027, 1, 4)
@@ -27,17 +36,17 @@ SUSPENDED = Lapse("A", "P-SAW", "Bandsaw", MONDAY, suspended=True)
 def room(days=4, now=0, teams=("A", "B"), done=()):
     """Each team saws for 2 ticks and sands for 2."""
     steps = (
-        Step("saw", ticks=2, stations=(Use("bandsaw"),)),
-        Step("sand", ticks=2),
+        StepWork("saw", ticks=2, stations=(Use("bandsaw"),)),
+        StepWork("sand", ticks=2),
     )
     meetings = tuple(
-        Meeting(start=datetime.combine(MONDAY + timedelta(days=n), time(10)), ticks=4)
+        AxisMeeting(start=datetime.combine(MONDAY + timedelta(days=n), time(10)), ticks=4)
         for n in range(days)
     )
     return Problem(
         axis=Axis(meetings),
-        stations=(Station("bandsaw", places=1),),
-        teams=tuple(Team(team, steps) for team in teams),
+        stations=(StationPlaces("bandsaw", places=1),),
+        teams=tuple(TeamWork(team, steps) for team in teams),
         now=now,
         done=tuple(done),
     )
@@ -46,7 +55,7 @@ def room(days=4, now=0, teams=("A", "B"), done=()):
 def plan(**places):
     return Schedule(
         tuple(
-            Activity(TaskKey("", *name.split("_")), (Sitting(tick, 2),))
+            PlannedActivity(TaskKey("", *name.split("_")), (Sitting(tick, 2),))
             for name, tick in places.items()
         )
     )
@@ -89,7 +98,7 @@ def test_what_is_left_of_a_step_that_has_begun_waits_too():
 
     def saw(tick):
         sittings = (Sitting(0, 1), Sitting(tick, 1))
-        return plan(A_sand=6).replaced(Activity(TaskKey("", "A", "saw"), sittings))
+        return plan(A_sand=6).replaced(PlannedActivity(TaskKey("", "A", "saw"), sittings))
 
     assert [violation.rule for violation in check(held, saw(4))] == ["release"]
     assert check(held, saw(8)) == []

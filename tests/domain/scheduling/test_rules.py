@@ -18,21 +18,21 @@ from app.domain.scheduling.check import check
 from app.domain.scheduling.problem import (
     After,
     Axis,
-    Briefing,
+    AxisMeeting,
     Done,
-    Fixture,
-    Hold,
-    Meeting,
+    FixtureHold,
+    FixturePlaces,
     Outage,
     Problem,
+    SafetyBriefing,
     Splitting,
-    Station,
-    Step,
+    StationPlaces,
+    StepWork,
     Supervision,
-    Team,
+    TeamWork,
     Use,
 )
-from app.domain.scheduling.schedule import Activity, Schedule, Sitting, Status, TaskKey
+from app.domain.scheduling.schedule import PlannedActivity, Schedule, Sitting, Status, TaskKey
 from app.domain.scheduling.solve import solve
 
 ONE = Splitting.ONE_SITTING
@@ -45,7 +45,7 @@ def daily(*ticks: int, adults: int = 1, power: tuple[bool, ...] = ()) -> Axis:
     on = power or (True,) * len(ticks)
     return Axis(
         tuple(
-            Meeting(
+            AxisMeeting(
                 start=datetime(2027, 1, 4 + d, 10),
                 ticks=n,
                 offset_minutes=0,
@@ -61,7 +61,7 @@ def plan(**places: tuple[tuple[int, int], ...]) -> Schedule:
     """A plan of `team_step=((tick, ticks), ...)`."""
     return Schedule(
         tuple(
-            Activity(TaskKey("", *name.split("_")), tuple(Sitting(*run) for run in runs))
+            PlannedActivity(TaskKey("", *name.split("_")), tuple(Sitting(*run) for run in runs))
             for name, runs in places.items()
         )
     )
@@ -76,21 +76,21 @@ class Room:
 
 
 def rooms() -> list[Room]:
-    two = (Step("cut", ticks=3), Step("sand", ticks=2))
-    chain = (Step("cut", ticks=3), Step("sand", ticks=2, after=("cut",)))
-    saw = (Step("cut", ticks=3, stations=(Use("saw"),)),)
+    two = (StepWork("cut", ticks=3), StepWork("sand", ticks=2))
+    chain = (StepWork("cut", ticks=3), StepWork("sand", ticks=2, after=("cut",)))
+    saw = (StepWork("cut", ticks=3, stations=(Use("saw"),)),)
     return [
         # 3 + 2 ticks of one team, one after the other.
         Room(
             "team",
-            Problem(axis=daily(6), teams=(Team("A", two),)),
+            Problem(axis=daily(6), teams=(TeamWork("A", two),)),
             5,
             plan(A_cut=((0, 3),), A_sand=((2, 2),)),
         ),
         # A team that may be in two places: only the order counts.
         Room(
             "precedence",
-            Problem(axis=daily(6), teams=(Team("A", chain, one_place=False),)),
+            Problem(axis=daily(6), teams=(TeamWork("A", chain, one_place=False),)),
             5,
             plan(A_cut=((0, 3),), A_sand=((1, 2),)),
         ),
@@ -100,11 +100,11 @@ def rooms() -> list[Room]:
             Problem(
                 axis=daily(4, 6),
                 teams=(
-                    Team(
+                    TeamWork(
                         "A",
                         (
-                            Step("glue", ticks=3, drying_minutes=1440),
-                            Step("sand", ticks=2, after=("glue",)),
+                            StepWork("glue", ticks=3, drying_minutes=1440),
+                            StepWork("sand", ticks=2, after=("glue",)),
                         ),
                     ),
                 ),
@@ -116,7 +116,9 @@ def rooms() -> list[Room]:
         Room(
             "station",
             Problem(
-                axis=daily(8), stations=(Station("saw", 1),), teams=(Team("A", saw), Team("B", saw))
+                axis=daily(8),
+                stations=(StationPlaces("saw", 1),),
+                teams=(TeamWork("A", saw), TeamWork("B", saw)),
             ),
             6,
             plan(A_cut=((0, 3),), B_cut=((2, 3),)),
@@ -126,8 +128,8 @@ def rooms() -> list[Room]:
             "station",
             Problem(
                 axis=daily(8),
-                stations=(Station("saw", 1, outages=(Outage(0, 2),)),),
-                teams=(Team("A", saw),),
+                stations=(StationPlaces("saw", 1, outages=(Outage(0, 2),)),),
+                teams=(TeamWork("A", saw),),
             ),
             5,
             plan(A_cut=((1, 3),)),
@@ -137,7 +139,8 @@ def rooms() -> list[Room]:
         Room(
             "minimum sitting",
             Problem(
-                axis=daily(3, 1, 3), teams=(Team("A", (Step("rout", ticks=5, minimum_sitting=2),)),)
+                axis=daily(3, 1, 3),
+                teams=(TeamWork("A", (StepWork("rout", ticks=5, minimum_sitting=2),)),),
             ),
             6,
             plan(A_rout=((0, 3), (3, 1), (4, 1))),
@@ -145,7 +148,10 @@ def rooms() -> list[Room]:
         # 3 ticks in one sitting do not fit the 2 of Monday.
         Room(
             "one sitting",
-            Problem(axis=daily(2, 4), teams=(Team("A", (Step("glue", ticks=3, splitting=ONE),)),)),
+            Problem(
+                axis=daily(2, 4),
+                teams=(TeamWork("A", (StepWork("glue", ticks=3, splitting=ONE),)),),
+            ),
             5,
             plan(A_glue=((0, 2), (2, 1))),
         ),
@@ -154,12 +160,12 @@ def rooms() -> list[Room]:
             "unbroken",
             Problem(
                 axis=daily(3, 4),
-                stations=(Station("saw", 1, outages=(Outage(1, 2),)),),
+                stations=(StationPlaces("saw", 1, outages=(Outage(1, 2),)),),
                 teams=(
-                    Team(
+                    TeamWork(
                         "A",
                         (
-                            Step(
+                            StepWork(
                                 "cut", ticks=3, splitting=Splitting.UNBROKEN, stations=(Use("saw"),)
                             ),
                         ),
@@ -174,8 +180,8 @@ def rooms() -> list[Room]:
             "supervision",
             Problem(
                 axis=daily(8),
-                stations=(Station("saw", 2),),
-                teams=tuple(Team(t, (replace(saw[0], supervision=AT),)) for t in "AB"),
+                stations=(StationPlaces("saw", 2),),
+                teams=tuple(TeamWork(t, (replace(saw[0], supervision=AT),)) for t in "AB"),
             ),
             6,
             plan(A_cut=((0, 3),), B_cut=((2, 3),)),
@@ -185,12 +191,12 @@ def rooms() -> list[Room]:
             "supervision",
             Problem(
                 axis=daily(8),
-                stations=tuple(Station(z, 2, zone=z) for z in "xyz"),
+                stations=tuple(StationPlaces(z, 2, zone=z) for z in "xyz"),
                 teams=tuple(
-                    Team(
+                    TeamWork(
                         t,
                         (
-                            Step(
+                            StepWork(
                                 "do", ticks=2, splitting=ONE, stations=(Use(z),), supervision=SIGHT
                             ),
                         ),
@@ -205,7 +211,8 @@ def rooms() -> list[Room]:
         Room(
             "power",
             Problem(
-                axis=daily(4, 4, power=(False, True)), teams=(Team("A", (Step("cut", ticks=3),)),)
+                axis=daily(4, 4, power=(False, True)),
+                teams=(TeamWork("A", (StepWork("cut", ticks=3),)),),
             ),
             7,
             plan(A_cut=((0, 3),)),
@@ -215,9 +222,11 @@ def rooms() -> list[Room]:
             "fixture",
             Problem(
                 axis=daily(8, 8),
-                fixtures=(Fixture("clamp", 1),),
+                fixtures=(FixturePlaces("clamp", 1),),
                 teams=tuple(
-                    Team(t, (Step("glue", ticks=2, holds=(Hold("clamp", minutes=120),)),))
+                    TeamWork(
+                        t, (StepWork("glue", ticks=2, holds=(FixtureHold("clamp", minutes=120),)),)
+                    )
                     for t in "AB"
                 ),
             ),
@@ -229,13 +238,13 @@ def rooms() -> list[Room]:
             "fixture",
             Problem(
                 axis=daily(10),
-                fixtures=(Fixture("mould", 1),),
+                fixtures=(FixturePlaces("mould", 1),),
                 teams=tuple(
-                    Team(
+                    TeamWork(
                         t,
                         (
-                            Step("bend", ticks=2, holds=(Hold("mould", until="close"),)),
-                            Step("close", ticks=2, after=("bend",)),
+                            StepWork("bend", ticks=2, holds=(FixtureHold("mould", until="close"),)),
+                            StepWork("close", ticks=2, after=("bend",)),
                         ),
                     )
                     for t in "AB"
@@ -250,8 +259,8 @@ def rooms() -> list[Room]:
             Problem(
                 axis=daily(6),
                 teams=(
-                    Team("A", (Step("talk", ticks=2, whole_class=True, earliest_tick=3),)),
-                    Team("B", (Step("talk", ticks=2, whole_class=True),)),
+                    TeamWork("A", (StepWork("talk", ticks=2, whole_class=True, earliest_tick=3),)),
+                    TeamWork("B", (StepWork("talk", ticks=2, whole_class=True),)),
                 ),
             ),
             5,
@@ -262,7 +271,7 @@ def rooms() -> list[Room]:
             "check-out",
             Problem(
                 axis=daily(6),
-                teams=tuple(Team(t, (Step("show", ticks=2, observed=True),)) for t in "AB"),
+                teams=tuple(TeamWork(t, (StepWork("show", ticks=2, observed=True),)) for t in "AB"),
             ),
             4,
             plan(A_show=((0, 2),), B_show=((1, 2),)),
@@ -271,16 +280,18 @@ def rooms() -> list[Room]:
             "briefing",
             Problem(
                 axis=daily(4, 4),
-                stations=(Station("saw", 1),),
-                briefings=(Briefing("", "saw", 4),),
-                teams=(Team("A", saw),),
+                stations=(StationPlaces("saw", 1),),
+                briefings=(SafetyBriefing("", "saw", 4),),
+                teams=(TeamWork("A", saw),),
             ),
             7,
             plan(A_cut=((0, 3),)),
         ),
         Room(
             "release",
-            Problem(axis=daily(8), teams=(Team("A", (Step("cut", ticks=3, earliest_tick=2),)),)),
+            Problem(
+                axis=daily(8), teams=(TeamWork("A", (StepWork("cut", ticks=3, earliest_tick=2),)),)
+            ),
             5,
             plan(A_cut=((1, 3),)),
         ),
@@ -289,8 +300,8 @@ def rooms() -> list[Room]:
             "deadline",
             Problem(
                 axis=daily(8),
-                stations=(Station("saw", 1),),
-                teams=(Team("A", saw), Team("B", (replace(saw[0], deadline_tick=3),))),
+                stations=(StationPlaces("saw", 1),),
+                teams=(TeamWork("A", saw), TeamWork("B", (replace(saw[0], deadline_tick=3),))),
             ),
             6,
             plan(A_cut=((0, 3),), B_cut=((3, 3),)),
@@ -302,7 +313,7 @@ def rooms() -> list[Room]:
                 axis=daily(4, 4),
                 now=4,
                 done=(Done(TaskKey("", "A", "cut"), (Sitting(1, 2),), finished=False),),
-                teams=(Team("A", (Step("cut", ticks=4),)),),
+                teams=(TeamWork("A", (StepWork("cut", ticks=4),)),),
             ),
             6,
             plan(A_cut=((0, 2), (4, 2))),
@@ -311,8 +322,8 @@ def rooms() -> list[Room]:
             "pin",
             Problem(
                 axis=daily(8),
-                pins=(Activity(TaskKey("", "A", "cut"), (Sitting(4, 3),)),),
-                teams=(Team("A", (Step("cut", ticks=3),)),),
+                pins=(PlannedActivity(TaskKey("", "A", "cut"), (Sitting(4, 3),)),),
+                teams=(TeamWork("A", (StepWork("cut", ticks=3),)),),
             ),
             7,
             plan(A_cut=((0, 3),)),
@@ -323,12 +334,12 @@ def rooms() -> list[Room]:
             Problem(
                 axis=daily(8, 8),
                 teams=(
-                    Team(
+                    TeamWork(
                         "A",
                         (
-                            Step("mark", ticks=2),
-                            Step("plane", ticks=0, after=("mark",), outside_class=True),
-                            Step("glue", ticks=2, after=("plane",)),
+                            StepWork("mark", ticks=2),
+                            StepWork("plane", ticks=0, after=("mark",), outside_class=True),
+                            StepWork("glue", ticks=2, after=("plane",)),
                         ),
                     ),
                 ),
@@ -342,8 +353,12 @@ def rooms() -> list[Room]:
             Problem(
                 axis=daily(8),
                 teams=(
-                    Team(
-                        "A", (Step("a", ticks=2), Step("b", ticks=2, after=(After("a", ticks=3),)))
+                    TeamWork(
+                        "A",
+                        (
+                            StepWork("a", ticks=2),
+                            StepWork("b", ticks=2, after=(After("a", ticks=3),)),
+                        ),
                     ),
                 ),
             ),
@@ -351,12 +366,17 @@ def rooms() -> list[Room]:
             plan(A_a=((0, 2),), A_b=((3, 2),)),
         ),
         Room(
-            "length", Problem(axis=daily(6), teams=(Team("A", two[:1]),)), 3, plan(A_cut=((0, 2),))
+            "length",
+            Problem(axis=daily(6), teams=(TeamWork("A", two[:1]),)),
+            3,
+            plan(A_cut=((0, 2),)),
         ),
-        Room("missing", Problem(axis=daily(6), teams=(Team("A", two),)), 5, plan(A_cut=((0, 3),))),
+        Room(
+            "missing", Problem(axis=daily(6), teams=(TeamWork("A", two),)), 5, plan(A_cut=((0, 3),))
+        ),
         Room(
             "meeting",
-            Problem(axis=daily(2, 4), teams=(Team("A", two[:1]),)),
+            Problem(axis=daily(2, 4), teams=(TeamWork("A", two[:1]),)),
             3,
             plan(A_cut=((1, 3),)),
         ),
@@ -383,25 +403,27 @@ def test_a_corrupted_plan_is_reported_as_exactly_that_rule(room: Room) -> None:
 
 
 def test_an_activity_of_no_known_step_is_reported() -> None:
-    problem = Problem(axis=daily(6), teams=(Team("A", (Step("cut", ticks=3),)),))
+    problem = Problem(axis=daily(6), teams=(TeamWork("A", (StepWork("cut", ticks=3),)),))
     strange = plan(A_cut=((0, 3),), A_fly=((3, 1),))
 
     assert [violation.rule for violation in check(problem, strange)] == ["unknown"]
 
 
 def test_two_adults_stand_at_two_machines_at_once() -> None:
-    step = Step("cut", ticks=3, supervision=AT)
-    problem = Problem(axis=daily(8, adults=2), teams=(Team("A", (step,)), Team("B", (step,))))
+    step = StepWork("cut", ticks=3, supervision=AT)
+    problem = Problem(
+        axis=daily(8, adults=2), teams=(TeamWork("A", (step,)), TeamWork("B", (step,)))
+    )
 
     assert solve(problem, work=1).cost.finish == 3
 
 
 def test_a_zone_is_watched_once_however_many_work_in_it() -> None:
-    step = Step("solder", ticks=3, stations=(Use("iron"),), supervision=SIGHT)
+    step = StepWork("solder", ticks=3, stations=(Use("iron"),), supervision=SIGHT)
     problem = Problem(
         axis=daily(8),
-        stations=(Station("iron", 4, zone="electronics"),),
-        teams=tuple(Team(t, (step,)) for t in "ABCD"),
+        stations=(StationPlaces("iron", 4, zone="electronics"),),
+        teams=tuple(TeamWork(t, (step,)) for t in "ABCD"),
     )
 
     assert solve(problem, work=1).cost.finish == 3
@@ -411,15 +433,15 @@ def test_two_sections_share_a_fixture_between_their_meetings() -> None:
     # Section 1 glues at 10:00 and holds the only mould for four hours; section 2 meets at 13:00
     # and can glue only on the next day.
     meetings = tuple(
-        Meeting(start=datetime(2027, 1, day, hour), ticks=3, offset_minutes=0, section=section)
+        AxisMeeting(start=datetime(2027, 1, day, hour), ticks=3, offset_minutes=0, section=section)
         for day in (4, 5)
         for section, hour in (("one", 10), ("two", 13))
     )
-    steps = (Step("glue", ticks=2, holds=(Hold("mould", minutes=240),)),)
+    steps = (StepWork("glue", ticks=2, holds=(FixtureHold("mould", minutes=240),)),)
     problem = Problem(
         axis=Axis(meetings),
-        fixtures=(Fixture("mould", 1),),
-        teams=(Team("A", steps, "one"), Team("A", steps, "two")),
+        fixtures=(FixturePlaces("mould", 1),),
+        teams=(TeamWork("A", steps, "one"), TeamWork("A", steps, "two")),
     )
     result = solve(problem, work=1)
 
@@ -431,14 +453,16 @@ def test_two_sections_share_a_fixture_between_their_meetings() -> None:
 
 def test_two_sections_in_the_room_at_once_share_its_stations() -> None:
     meetings = tuple(
-        Meeting(start=datetime(2027, 1, 4, 10, minute), ticks=6, offset_minutes=0, section=section)
+        AxisMeeting(
+            start=datetime(2027, 1, 4, 10, minute), ticks=6, offset_minutes=0, section=section
+        )
         for section, minute in (("one", 0), ("two", 15))
     )
-    steps = (Step("cut", ticks=3, stations=(Use("saw"),)),)
+    steps = (StepWork("cut", ticks=3, stations=(Use("saw"),)),)
     problem = Problem(
         axis=Axis(meetings),
-        stations=(Station("saw", 1),),
-        teams=tuple(Team(t, steps, section) for section in ("one", "two") for t in "A"),
+        stations=(StationPlaces("saw", 1),),
+        teams=tuple(TeamWork(t, steps, section) for section in ("one", "two") for t in "A"),
     )
     result = solve(problem, work=1)
 
@@ -450,34 +474,36 @@ def test_two_sections_in_the_room_at_once_share_its_stations() -> None:
     ("build", "sentence"),
     [
         (
-            lambda: Team("A", (Step("a", 1, after=("b",)), Step("b", 1, after=("a",)))),
+            lambda: TeamWork("A", (StepWork("a", 1, after=("b",)), StepWork("b", 1, after=("a",)))),
             "circle: a → b → a",
         ),
-        (lambda: Team("A", (Step("a", 1, after=("c",)),)), "refers to c"),
+        (lambda: TeamWork("A", (StepWork("a", 1, after=("c",)),)), "refers to c"),
         (
             lambda: Problem(
-                axis=daily(3), teams=(Team("A", (Step("a", 1, stations=(Use("saw"),)),)),)
+                axis=daily(3), teams=(TeamWork("A", (StepWork("a", 1, stations=(Use("saw"),)),)),)
             ),
             "needs station saw",
         ),
         (
             lambda: Problem(
                 axis=daily(3),
-                stations=(Station("saw", 0),),
-                teams=(Team("A", (Step("a", 1, stations=(Use("saw"),)),)),),
+                stations=(StationPlaces("saw", 0),),
+                teams=(TeamWork("A", (StepWork("a", 1, stations=(Use("saw"),)),)),),
             ),
             "has 0",
         ),
         (
-            lambda: Team("A", (Step("a", 1, holds=(Hold("mould", until="b"),)), Step("b", 1))),
+            lambda: TeamWork(
+                "A", (StepWork("a", 1, holds=(FixtureHold("mould", until="b"),)), StepWork("b", 1))
+            ),
             "does not follow it",
         ),
         (lambda: daily(0, 0), "bench time"),
         (
             lambda: Problem(
                 axis=daily(3, 3),
-                teams=(Team("A", (Step("a", 2),)),),
-                pins=(Activity(TaskKey("", "A", "a"), (Sitting(5, 2),)),),
+                teams=(TeamWork("A", (StepWork("a", 2),)),),
+                pins=(PlannedActivity(TaskKey("", "A", "a"), (Sitting(5, 2),)),),
             ),
             "does not meet",
         ),
@@ -485,7 +511,7 @@ def test_two_sections_in_the_room_at_once_share_its_stations() -> None:
         (
             lambda: Problem(
                 axis=daily(3),
-                teams=(Team("A", (Step("a", 2),)),),
+                teams=(TeamWork("A", (StepWork("a", 2),)),),
                 now=1,
                 done=(Done(TaskKey("", "A", "a"), (Sitting(0, 2),)),),
             ),
@@ -500,10 +526,10 @@ def test_nonsense_is_refused_with_a_sentence(build: Callable[[], object], senten
 
 def test_drying_longer_than_the_term_is_a_result_with_reasons() -> None:
     steps = (
-        Step("glue", ticks=1, drying_minutes=90 * 24 * 60),
-        Step("sand", ticks=1, after=("glue",)),
+        StepWork("glue", ticks=1, drying_minutes=90 * 24 * 60),
+        StepWork("sand", ticks=1, after=("glue",)),
     )
-    result = solve(Problem(axis=daily(3, 3), teams=(Team("A", steps),)), work=1)
+    result = solve(Problem(axis=daily(3, 3), teams=(TeamWork("A", steps),)), work=1)
 
     assert result.status is Status.IMPOSSIBLE
     assert result.cost.missing == 1
@@ -511,7 +537,9 @@ def test_drying_longer_than_the_term_is_a_result_with_reasons() -> None:
 
 
 def test_a_sitting_longer_than_any_meeting_is_a_result_with_reasons() -> None:
-    problem = Problem(axis=daily(3, 3), teams=(Team("A", (Step("glue", ticks=4, splitting=ONE),)),))
+    problem = Problem(
+        axis=daily(3, 3), teams=(TeamWork("A", (StepWork("glue", ticks=4, splitting=ONE),)),)
+    )
     result = solve(problem, work=1)
 
     assert result.status is Status.IMPOSSIBLE

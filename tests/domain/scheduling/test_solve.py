@@ -16,19 +16,19 @@ from app.domain.scheduling.check import check
 from app.domain.scheduling.instance import compile_problem
 from app.domain.scheduling.problem import (
     Axis,
+    AxisMeeting,
     Done,
-    Fixture,
-    Hold,
-    Meeting,
+    FixtureHold,
+    FixturePlaces,
     Problem,
     Splitting,
-    Station,
-    Step,
+    StationPlaces,
+    StepWork,
     Supervision,
-    Team,
+    TeamWork,
     Use,
 )
-from app.domain.scheduling.schedule import Activity, Schedule, Sitting, Status, cost_of
+from app.domain.scheduling.schedule import PlannedActivity, Schedule, Sitting, Status, cost_of
 from app.domain.scheduling.solve import solve
 
 
@@ -169,7 +169,7 @@ def small_rooms(draw: Callable[..., object]) -> Problem:
         ticks = draw(st.integers(0, 4))
         whole = bool(pick(False, False, False, True))
         steps.append(
-            Step(
+            StepWork(
                 f"s{n}",
                 ticks=ticks,  # type: ignore[arg-type]
                 after=before,
@@ -178,7 +178,7 @@ def small_rooms(draw: Callable[..., object]) -> Problem:
                 drying_minutes=pick(0, 0, 60, 1440),  # type: ignore[arg-type]
                 minimum_sitting=pick(1, 2),  # type: ignore[arg-type]
                 splitting=pick(*Splitting),  # type: ignore[arg-type]
-                holds=(Hold("clamp", minutes=pick(0, 90)),)
+                holds=(FixtureHold("clamp", minutes=pick(0, 90)),)
                 if pick(True, False, False) and not whole
                 else (),  # type: ignore[arg-type]
                 whole_class=whole,
@@ -187,15 +187,15 @@ def small_rooms(draw: Callable[..., object]) -> Problem:
             )
         )
     meetings = tuple(
-        Meeting(start=datetime(2027, 1, 4 + d, 10), ticks=pick(3, 4, 6), offset_minutes=0)  # type: ignore[arg-type]
+        AxisMeeting(start=datetime(2027, 1, 4 + d, 10), ticks=pick(3, 4, 6), offset_minutes=0)  # type: ignore[arg-type]
         for d in range(12)
     )
     teams = draw(st.integers(2, 3))
     return Problem(
         axis=Axis(meetings),
-        stations=(Station("saw", 1, zone=pick(None, "machines")), Station("bench", 2)),  # type: ignore[arg-type]
-        fixtures=(Fixture("clamp", 3),),
-        teams=tuple(Team(f"T{n}", tuple(steps)) for n in range(teams)),  # type: ignore[arg-type]
+        stations=(StationPlaces("saw", 1, zone=pick(None, "machines")), StationPlaces("bench", 2)),  # type: ignore[arg-type]
+        fixtures=(FixturePlaces("clamp", 3),),
+        teams=tuple(TeamWork(f"T{n}", tuple(steps)) for n in range(teams)),  # type: ignore[arg-type]
     )
 
 
@@ -218,7 +218,7 @@ def test_more_capacity_never_makes_the_proven_optimum_later(problem: Problem) ->
         problem,
         axis=Axis(meetings),
         stations=tuple(replace(s, places=(s.places or 0) + 1) for s in problem.stations),
-        fixtures=(Fixture("clamp", 9),),
+        fixtures=(FixturePlaces("clamp", 9),),
     )
     before, after = solve(problem, work=2), solve(roomier, work=2)
 
@@ -229,14 +229,14 @@ def test_more_capacity_never_makes_the_proven_optimum_later(problem: Problem) ->
 
 
 def test_a_pinned_activity_that_breaks_a_rule_is_kept_and_named(days: Callable[..., Axis]) -> None:
-    saw = Step("cut", ticks=3, stations=(Use("saw"),))
+    saw = StepWork("cut", ticks=3, stations=(Use("saw"),))
     problem = Problem(
         axis=days(8),
-        stations=(Station("saw", 1),),
-        teams=(Team("A", (saw,)), Team("B", (saw,))),
+        stations=(StationPlaces("saw", 1),),
+        teams=(TeamWork("A", (saw,)), TeamWork("B", (saw,))),
     )
     keys = list(problem.steps)
-    pins = tuple(Activity(key, (Sitting(n, 3),)) for n, key in enumerate(keys))
+    pins = tuple(PlannedActivity(key, (Sitting(n, 3),)) for n, key in enumerate(keys))
     result = solve(replace(problem, pins=pins), work=1)
 
     assert [a.start for a in result.schedule.activities] == [0, 1]
