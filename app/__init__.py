@@ -22,13 +22,13 @@ def create_app(settings: "Settings") -> "Flask":
     from app.web import (
         access,
         addresses,
-        database,
         errors,
         fields,
         formatters,
         headers,
         limits,
         logs,
+        request_session,
     )
 
     app = Flask(__name__)
@@ -46,7 +46,7 @@ def create_app(settings: "Settings") -> "Flask":
     # Only the catalogue's own formulas reach this filter, and it returns nothing but <math>.
     app.jinja_env.filters["mathml"] = lambda formula, **how: Markup(formula_mathml(formula, **how))  # noqa: S704
 
-    database.init_app(app, make_engine(settings.database_url))
+    request_session.init_app(app, make_engine(settings.database_url))
     CSRFProtect(app)
     for part in (addresses, logs, access, limits, headers, errors, formatters, fields):
         part.init_app(app)

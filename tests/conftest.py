@@ -31,7 +31,7 @@ def missing(reason):
 @pytest.fixture(scope="session")
 def sample_file(tmp_path_factory):
     """The sample school, made once by the migrations and the demo's own code."""
-    from app.cli.demo import create
+    from app.cli.demo_commands import create
 
     path = tmp_path_factory.mktemp("sample") / "demo.db"
     create(embedded_url(path), new=True)
@@ -42,7 +42,7 @@ def sample_file(tmp_path_factory):
 @pytest.fixture(scope="session")
 def empty_file(tmp_path_factory):
     """A migrated database with the shipped library and nobody in it."""
-    from app.cli.server import prepare
+    from app.cli.server_commands import prepare
 
     path = tmp_path_factory.mktemp("empty") / "school.db"
     prepare(embedded_url(path))

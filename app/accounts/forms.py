@@ -4,7 +4,7 @@ from wtforms import EmailField, PasswordField, SelectField, StringField
 from wtforms.validators import Length, Regexp
 
 from app.models import Role
-from app.store.people import MINIMUM_PASSWORD_LENGTH
+from app.store.accounts import MINIMUM_PASSWORD_LENGTH
 from app.web.fields import Form, GivenField, KeyField, options
 
 ROLE_TITLES = {

@@ -8,12 +8,12 @@ from flask.typing import ResponseReturnValue
 
 from app.accounts.forms import ROLE_TITLES, DepartmentForm, PersonForm, SignInForm, StartForm
 from app.models import Role
-from app.store import people
+from app.store import accounts
 from app.web import access
 from app.web.access import for_roles, me, public
-from app.web.database import db
 from app.web.fields import options
 from app.web.limits import SIGN_IN, limiter
+from app.web.request_session import db
 
 bp = Blueprint("accounts", __name__)
 
@@ -41,7 +41,7 @@ def begin_session() -> ResponseReturnValue:
     form = SignInForm()
     if not form.validate():
         return _sign_in_page(form), 422
-    user = people.check_sign_in(db(), form.email.data or "", form.password.data or "")
+    user = accounts.check_sign_in(db(), form.email.data or "", form.password.data or "")
     if user is None:
         form.refuse("That address and password do not belong together. Check both and try again.")
         return _sign_in_page(form), 422
@@ -80,7 +80,7 @@ def sign_out() -> ResponseReturnValue:
 @public
 def start() -> ResponseReturnValue:
     """First start: create the school and its administrator."""
-    if people.has_users(db()):
+    if accounts.has_users(db()):
         return redirect(url_for("accounts.sign_in"))
     return render_template("accounts/start.html", form=StartForm())
 
@@ -91,13 +91,13 @@ def start() -> ResponseReturnValue:
 def create_school() -> ResponseReturnValue:
     """Create the school and sign its administrator in; works only while nobody has an account."""
     session = db()
-    if people.has_users(session):
+    if accounts.has_users(session):
         abort(404)
     form = StartForm()
     if not form.validate():
         return render_template("accounts/start.html", form=form), 422
-    school = people.create_school(session, form.school.data or "")
-    user = people.create_user(
+    school = accounts.create_school(session, form.school.data or "")
+    user = accounts.create_user(
         session,
         school=school,
         email=form.email.data or "",
@@ -124,12 +124,12 @@ def add_person() -> ResponseReturnValue:
     """Add an account to the school."""
     session = db()
     form = PersonForm()
-    departments = people.list_departments(session, me().school_id)
+    departments = accounts.list_departments(session, me().school_id)
     form.department.choices = options([(0, "–"), *((item.id, item.name) for item in departments)])
     if form.validate():
         department = next((d for d in departments if d.id == form.department.data), None)
         try:
-            people.create_user(
+            accounts.create_user(
                 session,
                 school=me().school,
                 email=form.email.data or "",
@@ -149,12 +149,12 @@ def add_person() -> ResponseReturnValue:
 
 
 def _people_page(form: PersonForm) -> str:
-    departments = people.list_departments(db(), me().school_id)
+    departments = accounts.list_departments(db(), me().school_id)
     form.department.choices = options([(0, "–"), *((item.id, item.name) for item in departments)])
     return render_template(
         "accounts/people.html",
         form=form,
-        people=people.list_users(db(), me().school_id),
+        people=accounts.list_users(db(), me().school_id),
         roles=ROLE_TITLES,
     )
 
@@ -172,12 +172,12 @@ def add_department() -> ResponseReturnValue:
     """Create a department."""
     session = db()
     form = DepartmentForm()
-    taken = {item.key for item in people.list_departments(session, me().school_id)}
+    taken = {item.key for item in accounts.list_departments(session, me().school_id)}
     if form.validate():
         if form.key.data in taken:
             form.refuse(f"There is already a department with the key {form.key.data}.")
         else:
-            people.create_department(
+            accounts.create_department(
                 session, me().school, form.key.data or "", form.name.data or ""
             )
             session.commit()

@@ -1,4 +1,4 @@
-from app.builds import editing, kinds, packages, versions
+from app.builds import build_editing, entry_kinds, package_pages, versions
 from app.builds.routes import bp
 
-__all__ = ["bp", "editing", "kinds", "packages", "versions"]
+__all__ = ["bp", "build_editing", "entry_kinds", "package_pages", "versions"]

@@ -3,12 +3,12 @@
 from flask import Blueprint, render_template, request
 from flask.typing import ResponseReturnValue
 
-from app.builds import shown
+from app.builds import build_view
 from app.domain.bands import BANDS
 from app.models import Role, StationType
 from app.store import library
 from app.web.access import me
-from app.web.database import db
+from app.web.request_session import db
 
 bp = Blueprint("builds", __name__)
 
@@ -26,7 +26,7 @@ def list_builds() -> ResponseReturnValue:
     builds = library.newest_builds(db(), me().school_id)
     return render_template(
         "builds/list.html",
-        rows=[(build, shown.build_sums(build)) for build in builds],
+        rows=[(build, build_view.build_sums(build)) for build in builds],
         may_edit=may_edit(),
     )
 
@@ -39,10 +39,10 @@ def show_build(key: str) -> ResponseReturnValue:
     return render_template(
         "builds/build.html",
         build=build,
-        sums=shown.build_sums(build),
-        phases=shown.phase_sums(build),
-        materials=shown.material_lines(build),
-        picture=shown.picture(build),
+        sums=build_view.build_sums(build),
+        phases=build_view.phase_sums(build),
+        materials=build_view.material_lines(build),
+        picture=build_view.picture(build),
         versions=library.list_versions(session, school_id, key),
         stations={
             k: row.title for k, row in library.kinds(session, StationType, school_id).items()
@@ -59,8 +59,8 @@ def show_network(key: str) -> ResponseReturnValue:
     return render_template(
         "builds/network.html",
         build=build,
-        picture=shown.picture(build),
-        hazards=shown.hazard_lines(step for phase in build.phases for step in phase.steps),
+        picture=build_view.picture(build),
+        hazards=build_view.hazard_lines(step for phase in build.phases for step in phase.steps),
     )
 
 

@@ -4,7 +4,7 @@ import re
 from typing import Any
 
 from app.builds.forms import StepForm
-from app.interchange.library import StepEntry
+from app.interchange.library_file import StepEntry
 from app.web.rows import Rows
 
 CHECK = (

@@ -3,12 +3,12 @@
 from flask import flash, redirect, render_template, url_for
 from flask.typing import ResponseReturnValue
 
+from app.builds.build_view import hazard_lines
 from app.builds.routes import bp
-from app.builds.shown import hazard_lines
 from app.interchange.loading import build_file, differences
 from app.store import library, sections
 from app.web.access import me
-from app.web.database import db
+from app.web.request_session import db
 
 
 @bp.get("/sections/<key>/newer-build")

@@ -6,7 +6,7 @@ from functools import lru_cache
 
 from markupsafe import escape
 
-from app.domain.calculators.pictures import Chart
+from app.domain.calculators.engine.pictures import Chart
 
 _ROOT = re.compile(r"<svg\b([^>]*)>")
 # Ink on white in the page's sans serif, with lines dark enough for print.

@@ -7,7 +7,7 @@ from functools import lru_cache
 from wtforms import SelectField
 
 from app.calculators.state import AddressState, entry
-from app.domain.calculators.calculator import Calculator, Quantity
+from app.domain.calculators.engine.calculator import Calculator, Quantity
 from app.web.fields import Form, GivenField, MultiCheckboxField
 
 LONG = 36  # letters from which a list gets several lines

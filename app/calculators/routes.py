@@ -6,7 +6,7 @@ from flask import Blueprint, Response, flash, redirect, render_template, request
 from flask.blueprints import BlueprintSetupState
 from flask.typing import ResponseReturnValue
 
-from app.calculators import api, forms, shown
+from app.calculators import answer_view, api, forms
 from app.calculators.chart import chart_svg
 from app.calculators.groups import CAUTIONS, GROUPS, group_of
 from app.calculators.state import (
@@ -20,14 +20,14 @@ from app.calculators.state import (
 )
 from app.domain.calculators import CATALOGUE
 from app.domain.calculators.fret_positions import CHROMATIC
-from app.domain.document import Paper
+from app.domain.papers.document import Paper
 from app.models import Section
 from app.print import PrintError, fret_template_pdf, page
 from app.store import Missing, sections
 from app.web.access import me, public
-from app.web.database import db
-from app.web.files import send
+from app.web.downloads import send
 from app.web.limits import PUBLIC, limiter
+from app.web.request_session import db
 
 bp = Blueprint("calculators", __name__)
 FRETS = "fret-positions"
@@ -41,7 +41,9 @@ KEPT_FOR = "public, max-age=3600"
 def prepare(state: BlueprintSetupState) -> None:
     """Give templates what formulas and symbols need; the JSON addresses are part of this room."""
     page.install(state.app.jinja_env)
-    state.app.jinja_env.filters.update(symbol=shown.symbol, capitalize_first=shown.capitalize_first)
+    state.app.jinja_env.filters.update(
+        symbol=answer_view.symbol, capitalize_first=answer_view.capitalize_first
+    )
     state.app.register_blueprint(api.bp)
 
 
@@ -81,10 +83,13 @@ def _page(state: AddressState, *more: tuple[str, str]) -> ResponseReturnValue:
     facts: dict[str, Any] = {"calculator": calculator, "state": state}
     if part != "picture":
         notes = state.calculation.notes if state.calculation else ()
-        read = {"shown": shown.shown(state), "notes": notes, "mistakes": forms.placed(state)}
+        read = {"shown": answer_view.shown(state), "notes": notes, "mistakes": forms.placed(state)}
         facts |= read
     if part != "answer":
-        facts |= {"pictured": shown.pictured(state), "template_papers": _template_papers(state)}
+        facts |= {
+            "pictured": answer_view.pictured(state),
+            "template_papers": _template_papers(state),
+        }
     if part not in {"answer", "picture"}:
         facts |= {
             "form": forms.CalculatorEntries(state),

@@ -10,7 +10,7 @@ from flask import abort
 from werkzeug.datastructures import MultiDict
 
 from app.domain.calculators import CATALOGUE, Calculation, Calculator, InvalidInput, calculate
-from app.domain.calculators.calculator import Quantity, Value
+from app.domain.calculators.engine.calculator import Quantity, Value
 from app.domain.quantities import KINDS
 
 SOLVE = "solve"

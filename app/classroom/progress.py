@@ -2,7 +2,7 @@
 
 from flask import render_template, request
 
-from app.classroom.day import EVENTS, TICKS, Refused
+from app.classroom.day_pages import EVENTS, TICKS, Refused
 from app.domain.classroom.class_data import NARROW, Point, strip
 from app.models import MeetingState, Section, Step, Team
 from app.store import Missing, sections
@@ -11,7 +11,7 @@ from app.store.paper import papers
 from app.store.plan import plans
 from app.web.access import me
 from app.web.clock import today_here
-from app.web.database import db
+from app.web.request_session import db
 
 
 def progress_page(section: Section) -> str:

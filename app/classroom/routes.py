@@ -7,13 +7,7 @@ from flask import flash, redirect, render_template, request, url_for
 from flask.typing import ResponseReturnValue
 
 from app.classroom.blueprint import bp
-from app.classroom.day import (
-    EVENTS,
-    Refused,
-    clock_doubt,
-    day_page,
-    template_values,
-)
+from app.classroom.day_pages import EVENTS, Refused, clock_doubt, day_page, template_values
 from app.classroom.progress import progress_page, work_page
 from app.domain.classroom import drying_air
 from app.domain.dates import long_date
@@ -25,7 +19,7 @@ from app.store.plan import plan_days, plans
 from app.web import errors
 from app.web.access import me
 from app.web.clock import now_here, today_here
-from app.web.database import db
+from app.web.request_session import db
 
 
 def _own(key: str) -> Section:

@@ -5,18 +5,18 @@ import sys
 import click
 
 from app.cli import (
-    calc,
-    demo,
-    kits,
-    library,
-    papers,
-    plans,
-    records,
-    replan,
-    server,
-    standards,
-    users,
-    worksheets,
+    calculator_commands,
+    demo_commands,
+    kits_commands,
+    library_commands,
+    papers_commands,
+    plans_commands,
+    records_commands,
+    replanning_commands,
+    server_commands,
+    standards_commands,
+    user_commands,
+    worksheets_commands,
 )
 
 
@@ -27,18 +27,18 @@ def command() -> None:
 
 
 for part in (
-    demo,
-    server,
-    library,
-    users,
-    calc,
-    plans,
-    replan,
-    papers,
-    kits,
-    records,
-    worksheets,
-    standards,
+    demo_commands,
+    server_commands,
+    library_commands,
+    user_commands,
+    calculator_commands,
+    plans_commands,
+    replanning_commands,
+    papers_commands,
+    kits_commands,
+    records_commands,
+    worksheets_commands,
+    standards_commands,
 ):
     for item in part.COMMANDS:
         command.add_command(item)

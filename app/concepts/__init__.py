@@ -1,4 +1,4 @@
-from app.concepts import editing
+from app.concepts import concept_editing
 from app.concepts.routes import bp
 
-__all__ = ["bp", "editing"]
+__all__ = ["bp", "concept_editing"]

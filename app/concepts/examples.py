@@ -3,8 +3,8 @@
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
-from app.domain import worksheets as sheet
-from app.domain.worksheets.questions import Asking, ask
+from app.domain.papers import worksheets as sheet
+from app.domain.papers.worksheets.questions import Asking, ask
 from app.models import Build, Exposure, Question, Treatment
 from app.store.paper import worksheets
 

@@ -7,7 +7,7 @@ from wtforms import BooleanField, SelectField, StringField, TextAreaField
 from wtforms.validators import Regexp
 
 from app.domain.calculators import CATALOGUE, TOPICS
-from app.interchange.library import QuestionEntry, TreatmentEntry
+from app.interchange.library_file import QuestionEntry, TreatmentEntry
 from app.web.fields import GivenField, options
 from app.web.rows import Rows, RowsColumn
 from app.web.schema_form import SchemaForm

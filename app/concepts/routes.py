@@ -8,7 +8,7 @@ from app.domain.bands import BANDS
 from app.models import Concept, Role, Treatment
 from app.store import library
 from app.web.access import me
-from app.web.database import db
+from app.web.request_session import db
 
 bp = Blueprint("concepts", __name__)
 

@@ -1,4 +1,4 @@
-from app.coverage import department
+from app.coverage import department_pages
 from app.coverage.routes import bp
 
-__all__ = ["bp", "department"]
+__all__ = ["bp", "department_pages"]

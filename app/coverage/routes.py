@@ -6,10 +6,10 @@ from flask.typing import ResponseReturnValue
 from app.coverage.forms import CellForm, ReviewForm
 from app.models import Review, Role, Section
 from app.store import Missing, sections
-from app.store.standard import coverage
+from app.store.standard import section_coverage
 from app.web.access import me
 from app.web.clock import now_here, today_here
-from app.web.database import db
+from app.web.request_session import db
 
 bp = Blueprint("coverage", __name__)
 
@@ -26,8 +26,8 @@ def section(key: str) -> ResponseReturnValue:
 
 def _section_page(key: str, form: ReviewForm, unanswered: tuple[int, str] = (0, "")) -> str:
     row = sections.load_section(db(), me(), key)
-    facts = coverage.section_facts(db(), row, today_here())
-    reviews = coverage.list_reviews(db(), row)
+    facts = section_coverage.section_facts(db(), row, today_here())
+    reviews = section_coverage.list_reviews(db(), row)
     on_standards: dict[int, int] = {}
     for review in reviews:
         if review.standard_id is not None:
@@ -50,7 +50,7 @@ def _section_page(key: str, form: ReviewForm, unanswered: tuple[int, str] = (0, 
         ),
         reviews=reviews,
         on_standards=on_standards,
-        approved=coverage.last_approval(facts, reviews),
+        approved=section_coverage.last_approval(facts, reviews),
         form=form,
         heads=_reviews(),
         mine=row.teacher_id == me().id,
@@ -67,23 +67,23 @@ def evidence(key: str, code: str) -> ResponseReturnValue:
 
 
 def _evidence_page(row: Section, code: str, week: int | None, form: CellForm) -> str:
-    facts = coverage.section_facts(db(), row, today_here())
+    facts = section_coverage.section_facts(db(), row, today_here())
     if code not in facts.standards:
         raise Missing(f"standard {code}")
     standard = facts.standards[code]
-    item = coverage.standing(facts, code)
+    item = section_coverage.standing(facts, code)
     return render_template(
         "coverage/evidence.html",
         section=row,
         item=item,
         standard=standard,
         week=week,
-        shown=coverage.grouped(e for e in item.evidence if week is None or e.week == week),
-        groups=coverage.subgroups(facts, item),
+        shown=section_coverage.grouped(e for e in item.evidence if week is None or e.week == week),
+        groups=section_coverage.subgroups(facts, item),
         gaps=[gap for gap in facts.coverage.gaps if gap.standard == code],
         reviews=[
             review
-            for review in coverage.list_reviews(db(), row, standard)
+            for review in section_coverage.list_reviews(db(), row, standard)
             if week is None or review.week in (None, week)
         ],
         form=form,
@@ -97,13 +97,13 @@ def _evidence_page(row: Section, code: str, week: int | None, form: CellForm) ->
 def losses(key: str) -> ResponseReturnValue:
     """What falls back if a phase is cut, or two weeks go."""
     row = sections.load_section(db(), me(), key)
-    facts = coverage.section_facts(db(), row, today_here())
+    facts = section_coverage.section_facts(db(), row, today_here())
     phases = [phase.key for phase in row.build.phases]
     phase = request.args.get("phase", "")
     week = request.args.get("week", 0, type=int)
     weeks = (week, week + 1) if week in facts.weeks else ()
     chosen = (phase,) if phase in phases else ()
-    found = coverage.losses(facts, phases=chosen, weeks=weeks) if chosen or weeks else ()
+    found = section_coverage.losses(facts, phases=chosen, weeks=weeks) if chosen or weeks else ()
     wanted = {item.standard for item in facts.coverage.standards.values() if item.required}
     return render_template(
         "coverage/losses.html",
@@ -130,7 +130,7 @@ def add_review(key: str) -> ResponseReturnValue:
     form = ReviewForm()
     if not form.validate():
         return _section_page(key, form), 422
-    facts = coverage.section_facts(session, row, today_here())
+    facts = section_coverage.section_facts(session, row, today_here())
     approval = form.kind.data == "approval"
     session.add(
         Review(
@@ -141,7 +141,7 @@ def add_review(key: str) -> ResponseReturnValue:
             body=form.body.data or "",
             author=me().name,
             created_at=now_here(),
-            approved=coverage.snapshot_of(facts) if approval else None,
+            approved=section_coverage.snapshot_of(facts) if approval else None,
         )
     )
     session.commit()
@@ -159,7 +159,7 @@ def add_cell_review(key: str, code: str) -> ResponseReturnValue:
     form = CellForm()
     given = form.week.data or ""
     week = int(given) if given.isdecimal() and len(given) < 4 else None
-    facts = coverage.section_facts(session, row, today_here())
+    facts = section_coverage.section_facts(session, row, today_here())
     if code not in facts.standards:
         raise Missing(f"standard {code}")
     if not form.validate():
@@ -185,7 +185,7 @@ def answer_review(key: str, review_id: int) -> ResponseReturnValue:
     """The teacher answers a comment or request."""
     session = db()
     row = sections.load_own_section(session, me(), key)
-    for review in coverage.list_reviews(session, row):
+    for review in section_coverage.list_reviews(session, row):
         if review.id == review_id:
             text = request.form.get("answer", "").strip()[:2000]
             if not text:

@@ -9,7 +9,7 @@ from functools import lru_cache
 from typing import Any
 
 from app.domain.calculators import CATALOGUE, TOPICS, Calculation, Calculator, InvalidInput
-from app.domain.calculators.calculator import Quantity, ResultTable, Value
+from app.domain.calculators.engine.calculator import Quantity, ResultTable, Value
 from app.domain.quantities import KINDS
 
 VERSION = "1"

@@ -10,11 +10,20 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from importlib.metadata import version
 
-from app.domain.document import Block, Document, Heading, Items, Paper, Paragraph, Table, Title
-from app.domain.standard.coverage import Depth, DepthReached, StandardCoverage
+from app.domain.papers.document import (
+    Block,
+    Document,
+    Heading,
+    Items,
+    Paper,
+    Paragraph,
+    Table,
+    Title,
+)
+from app.domain.standard.depth import Depth, DepthReached, StandardCoverage
 from app.interchange.tables import Cell, csv_text, neutral
-from app.store.standard.coverage import Approved, SectionFacts
 from app.store.standard.department import DepartmentCoverage
+from app.store.standard.section_coverage import Approved, SectionFacts
 
 LONGEST_SHEET_NAME = 31
 STATE = {None: "none", "planned": "planned", "taught": "taught"}

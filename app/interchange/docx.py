@@ -15,7 +15,7 @@ from docx.oxml import OxmlElement
 from docx.oxml.ns import qn
 from docx.shared import Mm, Pt, RGBColor
 
-from app.domain.document import (
+from app.domain.papers.document import (
     Answer,
     Block,
     Caution,
@@ -37,7 +37,7 @@ from app.domain.document import (
     WorkedExample,
     WorkedStep,
 )
-from app.domain.drawing import Sheet
+from app.domain.papers.drawing import Sheet
 from app.interchange.office_math import office_math
 
 MathML = Callable[[str], str]

@@ -18,7 +18,7 @@ from app.models import (
 )
 from app.store import library
 from app.store.classroom import readings, sheet_marks, sign_offs
-from app.store.plan.planning import standard_label
+from app.store.plan.section_problem import standard_label
 
 SIGN_OFF_HEADER = (
     "date",

@@ -9,7 +9,7 @@ from typing import Any
 
 from pydantic import TypeAdapter, ValidationError
 
-from app.interchange.library import (
+from app.interchange.library_file import (
     SCHEMA_VERSION,
     BuildEntry,
     ConceptEntry,

@@ -2,7 +2,7 @@
 
 from collections.abc import Sequence
 
-from app.domain.document import Document, QuestionBlock, Title
+from app.domain.papers.document import Document, QuestionBlock, Title
 from app.interchange.tables import Cell, csv_text
 
 HEADER = (

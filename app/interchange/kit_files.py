@@ -12,11 +12,11 @@ from pydantic import BeforeValidator, Field, ValidationError
 
 from app.domain.kit.board_cutting import Board, BoardCutting, CutBoard, PartBlank
 from app.domain.kit.kit_batches import Batch
-from app.domain.kit.kit_papers import KitGrid
-from app.domain.kit.kits import KitLine
+from app.domain.kit.kit_quantities import KitLine
+from app.domain.papers.kit_papers import KitGrid
 from app.domain.quantities import UnreadableValue, parse
 from app.interchange.files import BadFile, Mistake
-from app.interchange.library import LibraryEntry
+from app.interchange.library_file import LibraryEntry
 from app.interchange.tables import Cell, csv_text, neutral
 
 LONGEST_SHEET_NAME = 31

@@ -12,7 +12,7 @@ from sqlalchemy.orm import Session
 from app import models
 from app.db import Base
 from app.domain.builds.build_changes import BuildChanges, compare
-from app.interchange import library as schema
+from app.interchange import library_file as schema
 from app.interchange.files import BadFile, Mistake, parts
 from app.store import library
 

@@ -10,7 +10,7 @@ from sqlalchemy.orm import Session
 
 from app import models
 from app.db import HoldingSession
-from app.interchange import library as schema
+from app.interchange import library_file as schema
 from app.interchange.loading import (
     LoadedChange,
     build_file,

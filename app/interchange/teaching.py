@@ -13,9 +13,9 @@ from sqlalchemy.orm import Session
 from app import models
 from app.domain.bands import BANDS, GRADES, grade_number
 from app.domain.calculators import InvalidInput
-from app.domain.worksheets import Computed, QuantityFacts, QuestionParameter
-from app.domain.worksheets.values import Drawn, NotComputable, compute, draw, filled
-from app.interchange import library as schema
+from app.domain.papers.worksheets import Computed, QuantityFacts, QuestionParameter
+from app.domain.papers.worksheets.values import Drawn, NotComputable, compute, draw, filled
+from app.interchange import library_file as schema
 from app.interchange.files import BadFile, Mistake, parts
 from app.store import library
 

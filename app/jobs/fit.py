@@ -25,8 +25,8 @@ from app.jobs.options import OptionCandidate, event_facts
 from app.jobs.terms import Round, play_chunk, prepare
 from app.models import Job, MeetingState, Plan, Section
 from app.store import sections
-from app.store.plan import events, plans
-from app.store.plan.events import EventStanding, NewEvent
+from app.store.plan import plans, recorded_events
+from app.store.plan.recorded_events import EventStanding, NewEvent
 
 TERMS = 200
 TERMS_PER_CHANGE = 60
@@ -43,7 +43,7 @@ def class_chances(section: Section, standing: EventStanding) -> Chances:
     steps = standing.board.steps.values()
     return usual_chances(
         standing.problem,
-        events.absence_rates(section),
+        recorded_events.absence_rates(section),
         hands={step.key: step.hands for step in steps},
         spread={
             step.key: max(1.0, step.minutes_high / step.minutes_low)
@@ -126,7 +126,7 @@ def check_section(
 
 
 def _with_plan(session: Session, section: Section) -> EventStanding:
-    standing = events.standing_of(session, section)
+    standing = recorded_events.standing_of(session, section)
     if standing.plan is None:
         raise ValueError("There is no plan yet; plan the term first.")
     return standing
@@ -280,7 +280,7 @@ def _row(
         "adult_minutes": candidate.adult_minutes,
         "cost": candidate.cost,
         "standards_lost": list(candidate.standards_lost),
-        "schedule": events.schedule_rows(standing.problem, shown(result.schedule)),
+        "schedule": recorded_events.schedule_rows(standing.problem, shown(result.schedule)),
     }
 
 

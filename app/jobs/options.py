@@ -20,9 +20,9 @@ from app.jobs.note import Note
 from app.jobs.replanning import Stop, again, changes, replan, save
 from app.models import Job, MeetingState, Plan, Section, Step
 from app.store import sections
-from app.store.plan import events, plans
-from app.store.plan.events import EventStanding, NewEvent
-from app.store.standard import coverage
+from app.store.plan import plans, recorded_events
+from app.store.plan.recorded_events import EventStanding, NewEvent
+from app.store.standard import section_coverage
 
 log = logging.getLogger(__name__)
 
@@ -150,9 +150,13 @@ def prepared(
         trial = session.begin_nested()
         try:
             for new in candidate.events:
-                events.record(session, section, new, by="", now=dt.datetime.now(dt.UTC))
-            standing = events.standing_of(session, section)
-            known = events.schedule_on(session, standing, against) if against else standing.schedule
+                recorded_events.record(session, section, new, by="", now=dt.datetime.now(dt.UTC))
+            standing = recorded_events.standing_of(session, section)
+            known = (
+                recorded_events.schedule_on(session, standing, against)
+                if against
+                else standing.schedule
+            )
             yield candidate, standing, known
         except ValueError as error:
             log.info("candidate %s left out: %s", candidate.name, error)
@@ -195,7 +199,7 @@ def _priced(
         standards_lost=list(candidate.standards_lost),
         broken=[] if result.complete else list(result.reasons),
         in_time=result.complete and not result.cost.late,
-        schedule=events.schedule_rows(problem, schedule),
+        schedule=recorded_events.schedule_rows(problem, schedule),
     )
 
 
@@ -232,7 +236,7 @@ def candidates(session: Session, section: Section) -> list[OptionCandidate]:
 
     Keep on, do less, supply a step, add an adult or meetings, wait.
     """
-    standing = events.standing_of(session, section)
+    standing = recorded_events.standing_of(session, section)
     coming = [
         m for m in sections.list_meetings(session, section) if m.state is MeetingState.PLANNED
     ]
@@ -269,11 +273,11 @@ def made_otherwise(
     steps = _open_steps(standing)
     if not steps:
         return []
-    facts = coverage.section_facts(session, section)
+    facts = section_coverage.section_facts(session, section)
     required = {code for code, item in facts.coverage.standards.items() if item.required}
 
     def lost(keys: Sequence[str]) -> list[str]:
-        losses = coverage.losses(facts, steps=keys)
+        losses = section_coverage.losses(facts, steps=keys)
         return [loss.sentence for loss in losses if loss.standard in required]
 
     single = _by_adult(standing, steps)[:most]
@@ -416,10 +420,10 @@ def adopt(
     """
     current = plans.current_plan(session, section)
     if current is None or current.id != seen:
-        raise events.Stale("The plan has changed since these options were worked out.")
+        raise recorded_events.Stale("The plan has changed since these options were worked out.")
     with session.begin_nested():
         rows = [
-            events.record(session, section, event_from_facts(facts), by=by, now=now)
+            recorded_events.record(session, section, event_from_facts(facts), by=by, now=now)
             for facts in option["events"]
         ]
         plan = _adopted(session, section, option, by=by, now=now, seen=seen)
@@ -437,12 +441,12 @@ def _adopted(
     now: dt.datetime,
     seen: int,
 ) -> Plan:
-    standing = events.standing_of(session, section)
+    standing = recorded_events.standing_of(session, section)
     if not option.get("schedule"):
         return replan(
             session, section, by=by, now=now, reason=str(option["name"]), work=OPTION_WORK
         )
-    wanted = events.schedule_from_rows(section.key, standing.problem, option["schedule"])
+    wanted = recorded_events.schedule_from_rows(section.key, standing.problem, option["schedule"])
     # Listing again with everything in its place keeps the plan and proves that it still holds.
     standing, result = standing.settled(lambda problem: again(problem, wanted, 0))
     return save(session, standing, result, by=by, now=now, reason=str(option["name"]), seen=seen)

@@ -7,20 +7,15 @@ from typing import Any
 
 from sqlalchemy.orm import Session
 
-from app.domain.lessons import LessonKind, LessonPlan, plan_lessons
 from app.domain.scheduling import explain
 from app.domain.scheduling.check import check
 from app.domain.scheduling.events import is_away, shown
+from app.domain.scheduling.lessons import LessonKind, LessonPlan, plan_lessons
 from app.domain.scheduling.schedule import PlanResult
-from app.domain.scheduling.solve import solve
+from app.domain.scheduling.search.solve import solve
 from app.models import Lesson, MeetingState, Plan, Section
-from app.store.plan import events, plans
-from app.store.plan.planning import (
-    PlanInput,
-    activity_rows,
-    lesson_problem,
-    meeting_of,
-)
+from app.store.plan import plans, recorded_events
+from app.store.plan.section_problem import PlanInput, activity_rows, lesson_problem, meeting_of
 
 log = logging.getLogger(__name__)
 
@@ -49,7 +44,7 @@ def plan_section(
     plan. The caller commits. `before_search` may end the reading transaction, so that a long search
     keeps no lock. Raises ValueError with a sentence where no plan can exist at all.
     """
-    standing = events.standing_of(session, section)
+    standing = recorded_events.standing_of(session, section)
     # The current plan to begin with: a new plan is at least as good.
     start = standing.schedule if standing.plan is not None else None
     if before_search is not None:

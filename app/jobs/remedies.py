@@ -11,10 +11,10 @@ from sqlalchemy.orm import Session
 from app.domain.scheduling import explain
 from app.domain.scheduling import problem as model
 from app.domain.scheduling.schedule import PlanResult
-from app.domain.scheduling.solve import solve
+from app.domain.scheduling.search.solve import solve
 from app.models import Section, Step
-from app.store.plan import events, plans
-from app.store.plan.planning import PlanInput, meeting_of, schedule_of
+from app.store.plan import plans, recorded_events
+from app.store.plan.section_problem import PlanInput, meeting_of, schedule_of
 
 WORK = 10.0
 LOOKS = 120  # plans looked at for each change, as for the plan they are compared with
@@ -50,7 +50,7 @@ def try_remedies(
     plan = plans.current_plan(session, section)
     if plan is None:
         raise ValueError("There is no plan yet; plan the term first.")
-    board = events.standing_of(session, section).board
+    board = recorded_events.standing_of(session, section).board
     start = schedule_of(session, board, plan)
     changes = list(_changes(board, plan.limiting))
     if before_search is not None:

@@ -7,11 +7,10 @@ from dataclasses import dataclass, replace
 
 from sqlalchemy.orm import Session
 
-from app.domain.lessons import LessonPlan, plan_lessons
 from app.domain.scheduling.by_hand import broken_by, dropped, filled, moved, together
 from app.domain.scheduling.events import is_away, shown
+from app.domain.scheduling.lessons import LessonPlan, plan_lessons
 from app.domain.scheduling.problem import Problem
-from app.domain.scheduling.replan import replanned
 from app.domain.scheduling.schedule import (
     PlanResult,
     Schedule,
@@ -20,11 +19,12 @@ from app.domain.scheduling.schedule import (
     changed_keys,
     cost_of,
 )
+from app.domain.scheduling.search.replan import replanned
 from app.jobs.planning import plan_row
 from app.models import Event, Plan, Section
-from app.store.plan import events, plans
-from app.store.plan.events import EventStanding, NewEvent
-from app.store.plan.planning import lesson_problem
+from app.store.plan import plans, recorded_events
+from app.store.plan.recorded_events import EventStanding, NewEvent
+from app.store.plan.section_problem import lesson_problem
 
 log = logging.getLogger(__name__)
 
@@ -44,10 +44,10 @@ def record_and_replan(
     """
     before = plans.current_plan(session, section)
     with session.begin_nested():
-        row = events.record(session, section, new, by=by, now=now)
+        row = recorded_events.record(session, section, new, by=by, now=now)
         if before is not None:
             row.plan_before_id = before.id
-            after = replan(session, section, by=by, now=now, reason=events.in_words(row))
+            after = replan(session, section, by=by, now=now, reason=recorded_events.in_words(row))
             row.plan_after_id = after.id
     return row
 
@@ -79,7 +79,7 @@ def replan(
 
     Raises ValueError where there is no plan yet or nothing can be planned.
     """
-    standing = events.standing_of(session, section)
+    standing = recorded_events.standing_of(session, section)
     if standing.plan is None:
         raise ValueError("There is no plan yet; plan the term first.")
     standing, result = standing.settled(lambda problem: again(problem, standing.schedule, work))
@@ -130,7 +130,7 @@ def save(
     steps = {row.id: key for key, row in board.steps.items()}
     for row in plan.activities:
         row.pinned = (keys[row.team_id], steps[row.step_id]) in pinned
-    return events.replace_current(session, plan, before if seen is None else seen)
+    return recorded_events.replace_current(session, plan, before if seen is None else seen)
 
 
 def changes(problem: Problem, before: Schedule, after: Schedule) -> int:
@@ -186,9 +186,9 @@ def change_by_hand(
     With `anyway` it is saved all the same, and the plan says what it breaks. The caller commits.
     Raises ValueError with a sentence for what cannot be done, events.Stale for an old page.
     """
-    standing = events.standing_of(session, section)
+    standing = recorded_events.standing_of(session, section)
     if standing.plan is None or standing.plan.id != seen:
-        raise events.Stale("The plan has changed since you looked at it.")
+        raise recorded_events.Stale("The plan has changed since you looked at it.")
     key = TaskKey(section.key, asked.team, asked.step)
     if key not in standing.problem.steps:
         raise ValueError(f"Team {asked.team} has no step {asked.step} in this plan.")
@@ -280,28 +280,34 @@ def undo_event(
     Raises ValueError with a sentence.
     """
     current = plans.current_plan(session, section)
-    events.undo(session, section, row, by=by, now=now)
+    recorded_events.undo(session, section, row, by=by, now=now)
     old = session.get(Plan, row.plan_before_id) if row.plan_before_id else None
     untouched = current is not None and current.id == row.plan_after_id
-    if old is not None and untouched and not events.has_moved_on(session, section, current or old):
-        return events.replace_current(session, old, current.id if current else None)
-    return replan(session, section, by=by, now=now, reason=f"Undone: {events.in_words(row)}")
+    if (
+        old is not None
+        and untouched
+        and not recorded_events.has_moved_on(session, section, current or old)
+    ):
+        return recorded_events.replace_current(session, old, current.id if current else None)
+    return replan(
+        session, section, by=by, now=now, reason=f"Undone: {recorded_events.in_words(row)}"
+    )
 
 
 def step_back(session: Session, section: Section, seen: int, *, forward: bool = False) -> Plan:
     """Undo or redo a change of the plan. Raises ValueError where there is none, or events.Stale."""
     current = plans.current_plan(session, section)
     if current is None or current.id != seen:
-        raise events.Stale("The plan has changed since you looked at it.")
-    find = events.redo_target if forward else events.undo_target
+        raise recorded_events.Stale("The plan has changed since you looked at it.")
+    find = recorded_events.redo_target if forward else recorded_events.undo_target
     other = find(session, current)
     if other is None:
         raise ValueError(f"There is nothing to {'redo' if forward else 'undo'}.")
-    if events.has_moved_on(session, section, current):
+    if recorded_events.has_moved_on(session, section, current):
         raise ValueError("Meetings have been taught since: plan again from here instead.")
     made = {current.id, other.id}
     if any(row.plan_after_id in made and row.plan_before_id in made for row in section.events):
         raise ValueError(
             "This change of the plan came with an event: undo the event on the page of what happened."
         )
-    return events.replace_current(session, other, current.id)
+    return recorded_events.replace_current(session, other, current.id)

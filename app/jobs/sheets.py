@@ -12,9 +12,9 @@ from typing import Any, Literal
 
 from sqlalchemy.orm import Session
 
-from app.domain import worksheets as sheet
 from app.domain.bands import BANDS
-from app.domain.document import Document, Paper, Version
+from app.domain.papers import worksheets as sheet
+from app.domain.papers.document import Document, Paper, Version
 from app.models import Paper as SavedPaper
 from app.models import Section
 from app.store import Missing

@@ -16,8 +16,8 @@ from typing import Any, Literal
 from sqlalchemy.orm import Session, sessionmaker
 
 from app import db
-from app.jobs.class_sets import KIND as CLASS_SET
-from app.jobs.class_sets import Stopped, carry_out_class_set
+from app.jobs.class_set_making import KIND as CLASS_SET
+from app.jobs.class_set_making import Stopped, carry_out_class_set
 from app.jobs.fit import carry_out_fit
 from app.jobs.note import Note
 from app.jobs.options import carry_out_options

@@ -1,4 +1,4 @@
-from app.kits import batches, papers
+from app.kits import batch_pages, paper_pages
 from app.kits.routes import bp
 
-__all__ = ["batches", "bp", "papers"]
+__all__ = ["batch_pages", "bp", "paper_pages"]

@@ -5,17 +5,17 @@ from dataclasses import dataclass
 
 from flask import render_template, request
 
-from app.domain.kit import kit_papers
 from app.domain.kit.board_cutting import Board, BoardCutting, CuttingError, PartBlank, cut_from_rack
-from app.domain.kit.kits import KitError
+from app.domain.kit.kit_quantities import KitError
+from app.domain.papers import kit_papers
 from app.domain.quantities import UnreadableValue, parse
-from app.kits import shown
+from app.kits import kit_view
 from app.models import Section
 from app.print.page import document_html
 from app.store import sections
 from app.store.kit import kits, racks
 from app.web.clock import today_here
-from app.web.database import db
+from app.web.request_session import db
 
 USUAL_KERF = "3 mm"  # circular saw; common practice, no source
 USUAL_TRIM = "20 mm"  # for squaring both ends; common practice, no source
@@ -48,7 +48,7 @@ def section_blanks(section: Section) -> list[PartBlank]:
 
     Raises KitError.
     """
-    kit = kits.section_kit(db(), section, today=today_here(), assurance=shown.assurance())
+    kit = kits.section_kit(db(), section, today=today_here(), assurance=kit_view.assurance())
     teams = len(sections.load_teams(db(), section))
     found = racks.blanks_of(section.build, kit, teams)
     if request.args.get("all") != "1":

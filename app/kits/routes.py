@@ -5,9 +5,9 @@ import datetime as dt
 from flask import Blueprint, flash, redirect, render_template, request, url_for
 from flask.typing import ResponseReturnValue
 
-from app.domain.kit.kits import KitError
+from app.domain.kit.kit_quantities import KitError
 from app.domain.quantities import plain_number
-from app.kits import shown
+from app.kits import kit_view
 from app.kits.cutting import cutting_page
 from app.models import Role, Section
 from app.store import Missing, sections
@@ -15,7 +15,7 @@ from app.store.kit import kits, pulls, racks
 from app.store.plan import plans
 from app.web.access import me
 from app.web.clock import now_here, today_here
-from app.web.database import db
+from app.web.request_session import db
 
 bp = Blueprint("kits", __name__)
 
@@ -29,7 +29,7 @@ def kit(key: str) -> ResponseReturnValue:
     found = None
     wrong: tuple[str, ...] = ()
     try:
-        found = kits.section_kit(db(), section, today=today_here(), assurance=shown.assurance())
+        found = kits.section_kit(db(), section, today=today_here(), assurance=kit_view.assurance())
     except KitError as error:
         wrong = error.sentences
     return render_template(
@@ -37,8 +37,8 @@ def kit(key: str) -> ResponseReturnValue:
         section=section,
         kit=found,
         wrong=wrong,
-        assurance=shown.assurance(),
-        assurances=shown.ASSURANCES,
+        assurance=kit_view.assurance(),
+        assurances=kit_view.ASSURANCES,
         approval_days=section.room.school.approval_days,
         planned=plans.current_plan(db(), section) is not None,
         may_count=_may_count(section),

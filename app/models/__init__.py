@@ -10,8 +10,8 @@ evidence: absence, progress, measurement, room air, product label, mark, sign-of
 paper, class set file, stock → counts, boards, blade changes, review, job.
 """
 
-from app.domain.standard.coverage import MeetingState
-from app.models.evidence import (
+from app.domain.standard.depth import MeetingState
+from app.models.evidence_tables import (
     Absence,
     BladeChange,
     BoardStock,
@@ -29,7 +29,7 @@ from app.models.evidence import (
     Stock,
     StockCount,
 )
-from app.models.library import (
+from app.models.library_tables import (
     Alignment,
     Build,
     Concept,
@@ -49,9 +49,9 @@ from app.models.library import (
     StepMaterial,
     Treatment,
 )
-from app.models.people import Adult, Department, Fixture, Role, Room, School, Station, User
-from app.models.plans import Activity, Event, Lesson, Plan
-from app.models.sections import (
+from app.models.people_tables import Adult, Department, Fixture, Role, Room, School, Station, User
+from app.models.plan_tables import Activity, Event, Lesson, Plan
+from app.models.section_tables import (
     Course,
     Instrument,
     InstrumentQuantity,

@@ -12,8 +12,8 @@ from app.store import Missing, library, sections
 from app.store.classroom import sign_offs
 from app.web.access import for_roles, me
 from app.web.clock import today_here
-from app.web.database import db
-from app.web.files import send
+from app.web.downloads import send
+from app.web.request_session import db
 
 bp = Blueprint("permits", __name__)
 

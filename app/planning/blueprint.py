@@ -2,9 +2,9 @@
 
 from flask import Blueprint, Response
 
-from app.domain.document import Document
+from app.domain.papers.document import Document
 from app.print.compile import print_documents
-from app.web.files import paper_asked, send
+from app.web.downloads import paper_asked, send
 
 bp = Blueprint("planning", __name__)
 

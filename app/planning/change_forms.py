@@ -16,7 +16,7 @@ from wtforms import (
 from wtforms.validators import NumberRange, Optional
 
 from app.models import Section, Step
-from app.store.plan.events import NewEvent
+from app.store.plan.recorded_events import NewEvent
 from app.web.fields import Form, GivenField, MultiCheckboxField, options
 
 DAY = "Choose a day, as year-month-day."

@@ -6,16 +6,16 @@ from typing import Any
 from flask import current_app, flash, redirect, render_template, request, url_for
 from flask.typing import ResponseReturnValue
 
-from app.domain.pictures import PictureGrid, runs
+from app.domain.papers.plan_pictures import PictureGrid, runs
 from app.jobs import options, replanning, worker
 from app.models import Job, Meeting, MeetingState, Plan, Section
 from app.planning.blueprint import bp
 from app.planning.change_forms import FORMS, ByHandForm, EventForm, event_form
 from app.store import Missing, jobs, sections
-from app.store.plan import events, plan_changes, plans
+from app.store.plan import plan_changes, plans, recorded_events
 from app.web.access import me
 from app.web.clock import now_here, today_here
-from app.web.database import db
+from app.web.request_session import db
 
 OPTIONS, FIT = "options", "fit"
 PAGES = {OPTIONS: "planning.show_options", FIT: "planning.show_fit"}
@@ -63,9 +63,9 @@ def _events_page(
         section=section,
         form=form,
         kind=kind,
-        kinds={name: events.TITLES[name] for name in FORMS},
-        rows=events.list_events(db(), section),
-        words=events.in_words,
+        kinds={name: recorded_events.TITLES[name] for name in FORMS},
+        rows=recorded_events.list_events(db(), section),
+        words=recorded_events.in_words,
         plan=plans.current_plan(db(), section),
         mine=sections.may_change(me(), section),
     )
@@ -99,7 +99,7 @@ def record_event(key: str) -> ResponseReturnValue:
     ]
     job = _ask_options(section, row.plan_before_id) if row.plan_before_id else None
     session.commit()
-    flash(" ".join([f"Recorded. {events.in_words(row)}.", *said]))
+    flash(" ".join([f"Recorded. {recorded_events.in_words(row)}.", *said]))
     if job is None:
         return redirect(url_for("planning.show_events", key=key), 303)
     _start(job)
@@ -129,7 +129,7 @@ def undo_event(key: str, event_id: int) -> ResponseReturnValue:
     """Take an event back; the old plan comes back if nothing happened since."""
     session = db()
     section = sections.load_own_section(session, me(), key)
-    row = events.load_event(session, section, event_id)
+    row = recorded_events.load_event(session, section, event_id)
     try:
         plan = replanning.undo_event(session, section, row, by=me().name, now=now_here())
     except ValueError as error:
@@ -226,7 +226,7 @@ def adopt(key: str, job_id: int, name: str, number: int) -> ResponseReturnValue:
             by=me().name,
             now=now_here(),
         )
-    except events.Stale as error:
+    except recorded_events.Stale as error:
         session.rollback()
         return _stale(section, int(job.progress.get("for", 0)), str(error))
     except ValueError as error:
@@ -356,7 +356,7 @@ def _by_hand_page(
         for s in sections.load_steps(db(), section.build_id)
         if not s.outside_class and s.key not in section.ready_made
     ]
-    rows = events.rows_of(db(), plan, team, step) if team and step else []
+    rows = recorded_events.rows_of(db(), plan, team, step) if team and step else []
     if rows and request.method == "GET":
         last = next((r for r in rows if r.meeting.state is MeetingState.PLANNED), rows[-1])
         form.meeting.data = last.meeting_id
@@ -375,8 +375,8 @@ def _by_hand_page(
         broken=broken,
         meetings=_coming(section),
         clock_at=_clock_at,
-        undoable=events.undo_target(db(), plan) is not None,
-        redoable=events.redo_target(db(), plan) is not None,
+        undoable=recorded_events.undo_target(db(), plan) is not None,
+        redoable=recorded_events.redo_target(db(), plan) is not None,
         mine=sections.may_change(me(), section),
     )
     return page, status
@@ -401,7 +401,7 @@ def change_by_hand(key: str) -> ResponseReturnValue:
             by=me().name,
             now=now_here(),
         )
-    except events.Stale as error:
+    except recorded_events.Stale as error:
         session.rollback()
         return _stale(section, seen, str(error))
     except ValueError as error:
@@ -460,7 +460,7 @@ def _step(key: str, *, forward: bool) -> ResponseReturnValue:
     seen = request.form.get("seen", 0, type=int)
     try:
         plan = replanning.step_back(session, section, seen, forward=forward)
-    except events.Stale as error:
+    except recorded_events.Stale as error:
         session.rollback()
         return _stale(section, seen, str(error))
     except ValueError as error:

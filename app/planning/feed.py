@@ -9,8 +9,8 @@ from app.planning.blueprint import bp
 from app.store import sections
 from app.store.plan.feeds import close_feed, feed_facts, open_feed, section_of_feed
 from app.web.access import me, public
-from app.web.database import db
-from app.web.files import send
+from app.web.downloads import send
+from app.web.request_session import db
 
 
 @bp.get("/sections/<key>/plan.ics")

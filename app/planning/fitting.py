@@ -14,7 +14,7 @@ from app.store import Missing, sections
 from app.store.classroom import evidence
 from app.web.access import me
 from app.web.clock import today_here
-from app.web.database import db
+from app.web.request_session import db
 
 
 @dataclass(frozen=True)

@@ -4,18 +4,18 @@ from flask import current_app, flash, redirect, render_template, request, url_fo
 from flask.typing import ResponseReturnValue
 
 from app.domain.papers.class_plan import merged_caution
-from app.domain.pictures import PictureGrid, runs
+from app.domain.papers.plan_pictures import PictureGrid, runs
 from app.jobs import worker
 from app.models import Section
 from app.planning.blueprint import bp
-from app.planning.remedies import REMEDIES, limiting_title
+from app.planning.remedy_pages import REMEDIES, limiting_title
 from app.store import NoPlan, jobs, sections
-from app.store.plan import plans, rechecks
+from app.store.plan import plans, sign_off_rechecks
 from app.store.plan.semester import semester_of
 from app.web.access import is_public, me
 from app.web.clock import now_here, today_here
-from app.web.database import db
 from app.web.errors import show_missing
+from app.web.request_session import db
 
 PLAN = "plan"
 
@@ -48,8 +48,8 @@ def semester(key: str) -> ResponseReturnValue:
         ),
         runs=runs,
         versions=plans.list_plans(session, section),
-        rechecks=rechecks.rechecks_of(session, section, plan),
-        next_day=rechecks.next_day(session, section),
+        rechecks=sign_off_rechecks.rechecks_of(session, section, plan),
+        next_day=sign_off_rechecks.next_day(session, section),
         today=today_here(),
         limiting=limiting_title(section, plan.limiting),
         feed=_feed_address(section) if sections.may_change(me(), section) else "",

@@ -8,7 +8,7 @@ import multiprocessing
 from collections.abc import Callable, Sequence
 from multiprocessing.connection import Connection
 
-from app.domain.document import Document, Paper
+from app.domain.papers.document import Document, Paper
 from app.print.compile import PrintError, compile_documents
 
 SECONDS_BETWEEN_LOOKS = 0.25

@@ -12,7 +12,7 @@ from functools import lru_cache
 from pathlib import Path
 from typing import Any, Literal
 
-from app.domain.document import Document, Paper
+from app.domain.papers.document import Document, Paper
 from app.print.payload import payload
 
 TEMPLATES = Path(__file__).resolve().parent / "templates"

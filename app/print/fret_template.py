@@ -7,7 +7,7 @@ import json
 from typing import Any
 
 from app.domain.calculators.fret_positions import CHROMATIC, distance_m, steps_of
-from app.domain.document import Paper
+from app.domain.papers.document import Paper
 from app.domain.quantities import INCH_M, decimals
 from app.print.compile import PAPER_NAMES, PAPERS, PrintError, typst_pdf
 

@@ -4,8 +4,8 @@ import json
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from app.domain.document import Paper
-from app.domain.kit.kit_papers import PartLabel
+from app.domain.papers.document import Paper
+from app.domain.papers.kit_papers import PartLabel
 from app.print.compile import PAPER_NAMES, PAPERS, STANDARDS, PrintError, typst_pdf
 from app.print.payload import clean
 

@@ -11,7 +11,7 @@ import re
 import unicodedata
 from functools import lru_cache
 
-from app.domain.document import Formula
+from app.domain.papers.document import Formula
 from app.print.compile import TEMPLATES, fonts
 
 _MATH = re.compile(r"<math\b.*</math>", re.DOTALL)

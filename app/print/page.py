@@ -3,7 +3,7 @@
 from jinja2 import Environment
 from markupsafe import Markup
 
-from app.domain.document import Document
+from app.domain.papers.document import Document
 from app.print.mathml import formula_mathml
 from app.print.payload import templates
 from app.print.qr_code import qr_svg

@@ -15,8 +15,8 @@ from typing import Any
 
 from jinja2 import Environment, FileSystemLoader, StrictUndefined
 
-from app.domain.document import Caution, Document, Formula, Link
-from app.domain.drawing import Sheet
+from app.domain.papers.document import Caution, Document, Formula, Link
+from app.domain.papers.drawing import Sheet
 from app.print.qr_code import qr_svg
 
 _TEMPLATES = Path(__file__).resolve().parent.parent / "templates"

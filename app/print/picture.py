@@ -3,7 +3,7 @@
 import json
 from functools import lru_cache
 
-from app.domain.drawing import Sheet
+from app.domain.papers.drawing import Sheet
 from app.print.compile import TEMPLATES, fonts
 from app.print.payload import clean_svg, sheet_svg
 

@@ -12,7 +12,7 @@ from app.sections.forms import RoutineForm
 from app.sections.routes import bp
 from app.store import sections
 from app.web.access import me
-from app.web.database import db
+from app.web.request_session import db
 
 
 @bp.get("/sections/<key>/meetings")

@@ -13,13 +13,13 @@ from app.interchange.closures import FoundDays, public_holidays, read_calendar
 from app.models import MeetingState, Role, Section, Term
 from app.sections.day_list import WORDS, read_blocks, read_days, write_days
 from app.sections.forms import CourseForm, RequiredForm, RoomForm, RosterForm, SectionForm, TermForm
-from app.store import library, people, sections
+from app.store import accounts, library, sections
 from app.store.plan import plans
 from app.store.standard import standards
 from app.web.access import for_roles, me
 from app.web.clock import today_here
-from app.web.database import db
 from app.web.fields import options
+from app.web.request_session import db
 
 bp = Blueprint("sections", __name__)
 
@@ -71,10 +71,10 @@ def show_school() -> ResponseReturnValue:
     user = me()
     session = db()
     facts = {
-        "departments": people.list_departments(session, user.school_id),
-        "people": people.list_users(session, user.school_id),
+        "departments": accounts.list_departments(session, user.school_id),
+        "people": accounts.list_users(session, user.school_id),
         "terms": sections.list_terms(session, user.school_id),
-        "rooms": people.list_rooms(session, user.school_id),
+        "rooms": accounts.list_rooms(session, user.school_id),
         "courses": sections.list_courses(session, user),
         "sections": sections.list_sections(session, user),
     }
@@ -242,7 +242,7 @@ def add_room() -> ResponseReturnValue:
     form = RoomForm()
     if not form.validate():
         return render_template("sections/room_form.html", form=form), 422
-    room = people.create_room(session, me().school, form.title.data or "")
+    room = accounts.create_room(session, me().school, form.title.data or "")
     session.commit()
     flash("The room has the usual stations for 24 to 26 students; change the numbers to yours.")
     return redirect(url_for("sections.show_room", room_id=room.id), 303)
@@ -252,7 +252,7 @@ def add_room() -> ResponseReturnValue:
 def show_room(room_id: int) -> ResponseReturnValue:
     """A room's stations, fixtures and adults."""
     return render_template(
-        "sections/room.html", room=people.load_room(db(), me(), room_id), wrong=()
+        "sections/room.html", room=accounts.load_room(db(), me(), room_id), wrong=()
     )
 
 
@@ -260,7 +260,7 @@ def show_room(room_id: int) -> ResponseReturnValue:
 def change_room(room_id: int) -> ResponseReturnValue:
     """Save the numbers of places, fixtures and adults."""
     session = db()
-    room = people.load_room(session, me(), room_id)
+    room = accounts.load_room(session, me(), room_id)
     wrong = []
     for kind, rows, name in (
         ("station", room.stations, "places"),
@@ -274,13 +274,13 @@ def change_room(room_id: int) -> ResponseReturnValue:
                 wrong.append(f"{row.title}: enter a whole number from 0 to 999, not “{text}”.")
     adults = request.form.get("qualified", "1").strip()
     if adults.isdecimal() and 0 <= int(adults) <= 9:
-        people.set_qualified_adults(session, room, int(adults))
+        accounts.set_qualified_adults(session, room, int(adults))
     else:
         wrong.append(f"Adults qualified for machines: enter 0 to 9, not “{adults}”.")
     if wrong:
         session.rollback()
         return render_template(
-            "sections/room.html", room=people.load_room(session, me(), room_id), wrong=wrong
+            "sections/room.html", room=accounts.load_room(session, me(), room_id), wrong=wrong
         ), 422
     session.commit()
     flash("The room is saved. Plans made before keep the old numbers until you plan again.")
@@ -298,9 +298,9 @@ def new_course() -> ResponseReturnValue:
 
 def _course_form() -> CourseForm:
     form = CourseForm()
-    departments = people.list_departments(db(), me().school_id)
+    departments = accounts.list_departments(db(), me().school_id)
     form.department.choices = options(
-        (item.id, item.name) for item in departments if people.sees_department(me(), item.id)
+        (item.id, item.name) for item in departments if accounts.sees_department(me(), item.id)
     )
     return form
 
@@ -313,7 +313,7 @@ def add_course() -> ResponseReturnValue:
     if form.validate():
         department = next(
             item
-            for item in people.list_departments(session, me().school_id)
+            for item in accounts.list_departments(session, me().school_id)
             if item.id == form.department.data
         )
         taken = {item.key for item in sections.list_courses(session, me())}
@@ -392,14 +392,16 @@ def _section_form() -> SectionForm:
     form.term.choices = options(
         (t.id, t.title) for t in sections.list_terms(session, user.school_id)
     )
-    form.room.choices = options((r.id, r.title) for r in people.list_rooms(session, user.school_id))
+    form.room.choices = options(
+        (r.id, r.title) for r in accounts.list_rooms(session, user.school_id)
+    )
     form.build.choices = options(
         (b.id, f"{b.title}, version {b.version}")
         for b in library.list_builds(session, user.school_id)
     )
     teachers = [
         person
-        for person in people.list_users(session, user.school_id)
+        for person in accounts.list_users(session, user.school_id)
         if person.role in (Role.TEACHER, Role.ADMINISTRATOR)
         and (user.role is Role.ADMINISTRATOR or person.id == user.id)
     ]
@@ -428,8 +430,8 @@ def add_section() -> ResponseReturnValue:
             _new_section(form),
             course=sections.load_course(session, user, form.course.data),
             term=sections.load_term(session, user, form.term.data),
-            teacher=people.load_teacher(session, user, form.teacher.data),
-            room=people.load_room(session, user, form.room.data),
+            teacher=accounts.load_teacher(session, user, form.teacher.data),
+            room=accounts.load_room(session, user, form.room.data),
             build=library.load_build(session, user.school_id, form.build.data),
         )
     except calendar.CalendarError as error:

@@ -18,9 +18,9 @@ from app.store import Missing
 from app.store.standard import standards
 from app.web.access import me
 from app.web.clock import now_here, today_here
-from app.web.database import db
-from app.web.files import send
+from app.web.downloads import send
 from app.web.limits import takes_files_of
+from app.web.request_session import db
 
 PROBLEMS_SHOWN = 200
 

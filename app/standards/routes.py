@@ -9,7 +9,7 @@ from app.store import sections
 from app.store.standard import lookup as lookup_store
 from app.store.standard import standards
 from app.web.access import me
-from app.web.database import db
+from app.web.request_session import db
 
 bp = Blueprint("standards", __name__)
 

@@ -9,7 +9,7 @@ from app.store import Missing
 from app.store.standard import alignments, standards
 from app.web.access import me
 from app.web.clock import now_here
-from app.web.database import db
+from app.web.request_session import db
 
 
 @bp.get("/standards/frameworks/<int:framework_id>/alignments")

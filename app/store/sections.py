@@ -9,7 +9,7 @@ from typing import Any
 import sqlalchemy as sa
 from sqlalchemy.orm import Session, contains_eager, joinedload, selectinload
 
-from app.domain.classroom import roster
+from app.domain.classroom import roster_changes
 from app.domain.scheduling import calendar, events
 from app.models import (
     Build,
@@ -629,7 +629,7 @@ def make_teams(session: Session, section: Section, size: int) -> list[Team]:
     if size < 1:
         raise ValueError("A team needs at least one student.")
     count = -(-len(free) // size)
-    codes = roster.next_team_codes([team.code for team in section.teams], count)
+    codes = roster_changes.next_team_codes([team.code for team in section.teams], count)
     teams = [create_team(session, section, code) for code in codes]
     for place, student in enumerate(free):
         student.team = teams[place % count]

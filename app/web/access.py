@@ -9,8 +9,8 @@ from flask import Flask, abort, current_app, g, redirect, request, session, url_
 from flask.typing import ResponseReturnValue
 
 from app.models import Role, Section, User
-from app.store import people
-from app.web.database import db
+from app.store import accounts
+from app.web.request_session import db
 
 P = ParamSpec("P")
 R = TypeVar("R")
@@ -60,12 +60,12 @@ def turn_strangers_away() -> ResponseReturnValue | None:
     if request.endpoint == "static":
         return None
     user_id = session.get("user_id")
-    g.user = people.load_user(db(), user_id) if user_id is not None else None
+    g.user = accounts.load_user(db(), user_id) if user_id is not None else None
     if g.user is not None or is_public(request.endpoint):
         return None
     if request.method != "GET":
         abort(401)
-    if not people.has_users(db()):
+    if not accounts.has_users(db()):
         return redirect(url_for("accounts.start"))
     return redirect(url_for("accounts.sign_in", next=request.full_path.rstrip("?")))
 

@@ -7,7 +7,7 @@ from flask import Flask
 from app.domain.bands import BANDS
 from app.domain.cautions import HAZARD, HAZARDOUS, PROTECTION, SUPERVISION
 from app.domain.dates import long_date, short_date
-from app.domain.document import DEFERRAL
+from app.domain.papers.document import DEFERRAL
 
 
 def init_app(app: Flask) -> None:

@@ -3,10 +3,10 @@
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 
-from app.domain import worksheets as sheet
+from app.domain.papers import worksheets as sheet
+from app.domain.papers.worksheets.questions import minutes_of
+from app.domain.papers.worksheets.values import Drawn, NotComputable, filled
 from app.domain.quantities import plain_number
-from app.domain.worksheets.questions import minutes_of
-from app.domain.worksheets.values import Drawn, NotComputable, filled
 
 MOST_QUESTIONS = 40
 LONGEST_PROMPT = 2000

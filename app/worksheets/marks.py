@@ -10,9 +10,9 @@ from dataclasses import dataclass, field
 
 from sqlalchemy.orm import Session
 
-from app.domain import worksheets as sheet
 from app.domain.classroom import class_data
-from app.domain.document import Answer
+from app.domain.papers import worksheets as sheet
+from app.domain.papers.document import Answer
 from app.domain.quantities import plain_number
 from app.jobs.sheets import MOST_AT_ONCE, Worksheet
 from app.models import InstrumentQuantity, Mark, Meeting, Student, Team

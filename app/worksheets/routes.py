@@ -16,12 +16,12 @@ from flask import (
 )
 from flask.typing import ResponseReturnValue
 
-from app.domain import worksheets as sheet
 from app.domain.bands import BANDS
-from app.domain.document import Document, answer_key
+from app.domain.papers import worksheets as sheet
+from app.domain.papers.document import Document, answer_key
 from app.interchange.docx import docx_bytes
 from app.interchange.items_csv import items_csv
-from app.jobs.class_sets import KIND as CLASS_SET
+from app.jobs.class_set_making import KIND as CLASS_SET
 from app.jobs.sheets import LENGTHS, VERSIONS, Worksheet
 from app.models import Meeting, Section
 from app.print.compile import print_documents
@@ -34,12 +34,12 @@ from app.store.paper import worksheets as store
 from app.store.plan import plans
 from app.web.access import me, public
 from app.web.clock import now_here, today_here
-from app.web.database import db
-from app.web.files import paper_asked, send
+from app.web.downloads import paper_asked, send
 from app.web.limits import PUBLIC, limiter
+from app.web.request_session import db
 from app.worksheets import hand, marks
 from app.worksheets.blueprint import bp
-from app.worksheets.kinds import KINDS, PaperAsked, documents_of
+from app.worksheets.paper_kinds import KINDS, PaperAsked, documents_of
 
 PARTICULARS = frozenset({"phase", "permit", "form", "aloud", "team", "student", "key-of", "paper"})
 

@@ -12,7 +12,7 @@ from flask import render_template
 
 from app.calculators.chart import _drawn, chart_svg
 from app.domain.calculators import CATALOGUE, calculate
-from app.domain.calculators.calculator import Calculator
+from app.domain.calculators.engine.calculator import Calculator
 from app.web.access import public
 from tests.conftest import signed_in
 

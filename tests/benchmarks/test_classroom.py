@@ -11,8 +11,8 @@ from flask import g, render_template
 from sqlalchemy.orm import Session
 
 from app import db
-from app.classroom import day as day_pages
-from app.domain.classroom.roster import RosterEntry
+from app.classroom import day_pages
+from app.domain.classroom.roster_changes import RosterEntry
 from app.models import (
     Absence,
     Activity,
@@ -24,7 +24,7 @@ from app.models import (
     Step,
     Student,
 )
-from app.store import people, sections
+from app.store import accounts, sections
 from app.store.classroom import roster
 from tests.conftest import signed_in
 
@@ -119,7 +119,7 @@ def without_queries(app, monkeypatch, client):
     with monkeypatch.context() as patched:
         patched.setattr(day_pages, "render_template", keep)
         client.get(f"{KEY}/today")
-    monkeypatch.setattr(people, "load_user", lambda *_: seen["user"])
+    monkeypatch.setattr(accounts, "load_user", lambda *_: seen["user"])
     view = app.view_functions["classroom.today"]
     return {
         "bare": lambda **_: render_template(seen["template"], **seen["values"]),

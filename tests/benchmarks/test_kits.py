@@ -8,8 +8,8 @@ import sqlalchemy as sa
 
 from app.domain.kit.board_cutting import Board, PartBlank, cut_from_rack
 from app.domain.kit.kit_batches import BatchClass, batch_of
-from app.domain.kit.kit_papers import batch_document, batch_grids
-from app.domain.kit.kits import BillLine, ClassSize, kit_list
+from app.domain.kit.kit_quantities import BillLine, ClassSize, kit_list
+from app.domain.papers.kit_papers import batch_document, batch_grids
 from app.interchange.kit_files import xlsx_bytes
 from app.models import Activity, Plan, Progress, Section, Team
 from app.print.compile import compile_pdf

@@ -20,9 +20,7 @@ from time import perf_counter
 
 import pytest
 
-from app.domain.scheduling.bounds import Windows
 from app.domain.scheduling.check import check
-from app.domain.scheduling.constraint_model import ConstraintModel
 from app.domain.scheduling.instance import compile_problem
 from app.domain.scheduling.problem import (
     Axis,
@@ -35,7 +33,9 @@ from app.domain.scheduling.problem import (
     Use,
 )
 from app.domain.scheduling.schedule import Status
-from app.domain.scheduling.solve import solve
+from app.domain.scheduling.search.bounds import Windows
+from app.domain.scheduling.search.constraint_model import ConstraintModel
+from app.domain.scheduling.search.solve import solve
 from tests.domain.scheduling.conftest import read_sample_electric, read_trial
 
 pytestmark = pytest.mark.benchmark

@@ -14,7 +14,7 @@ from pathlib import Path
 import pytest
 import typst
 
-from app.domain.worksheets import (
+from app.domain.papers.worksheets import (
     Computed,
     Holder,
     Pattern,
@@ -25,7 +25,7 @@ from app.domain.worksheets import (
     class_set,
     generate,
 )
-from app.jobs.class_sets import MOST_IN_A_FILE, ClassSet, print_set
+from app.jobs.class_set_making import MOST_IN_A_FILE, ClassSet, print_set
 from app.print import compile_documents, compile_pdf
 from app.print.compile import STANDARDS, TEMPLATES, fonts
 from app.print.payload import payload

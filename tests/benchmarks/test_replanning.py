@@ -17,9 +17,9 @@ from app.domain.scheduling.axis import Axis
 from app.domain.scheduling.chance import usual_chances
 from app.domain.scheduling.check import check
 from app.domain.scheduling.problem import Problem
-from app.domain.scheduling.replan import replanned
 from app.domain.scheduling.schedule import Schedule, changed_keys
-from app.domain.scheduling.solve import solve
+from app.domain.scheduling.search.replan import replanned
+from app.domain.scheduling.search.solve import solve
 from app.jobs.fit import play
 from app.jobs.terms import Round
 from tests.domain.scheduling.conftest import read_sample_electric

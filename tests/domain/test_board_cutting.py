@@ -8,7 +8,6 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from app.domain.drawing import on_paper
 from app.domain.kit.board_cutting import (
     Board,
     BoardCutting,
@@ -17,6 +16,7 @@ from app.domain.kit.board_cutting import (
     cut_from_rack,
     drawings,
 )
+from app.domain.papers.drawing import on_paper
 
 KERF_M = 0.003
 

@@ -4,8 +4,8 @@ import datetime as dt
 
 import pytest
 
-from app.domain.document import Items, Paragraph
 from app.domain.papers.catch_up import MissedWork, Slip, slip_document
+from app.domain.papers.document import Items, Paragraph
 
 DAY = dt.date(2027, 3, 1)
 

@@ -17,9 +17,9 @@ from app.domain.classroom.class_data import (
     within_limits,
 )
 from app.domain.classroom.drying_air import DryingLabel, judge, read_air, ready_at
-from app.domain.document import Answer, Caution, QuestionBlock, answer_key
 from app.domain.papers.catch_up import MissedLesson, MissedWork, Slip, slip_document
 from app.domain.papers.class_plan import StepHazard, merged_caution
+from app.domain.papers.document import Answer, Caution, QuestionBlock, answer_key
 from app.domain.papers.statistics_paper import statistics_document
 
 BODY = {"what": "Thickness", "unit": "mm", "minimum": 45.7, "maximum": 46.3}

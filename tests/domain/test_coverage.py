@@ -13,7 +13,7 @@ from datetime import date, timedelta
 
 import pytest
 
-from app.domain.standard.coverage import (
+from app.domain.standard.depth import (
     ActivityFact,
     AlignedStandard,
     AssessmentFact,

@@ -4,8 +4,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from app.domain.calculators.pictures import Dimension, Drawing, Label, Line, Outline, Shape
-from app.domain.drawing import SCALES, measuring_bar, on_paper, scale_words
+from app.domain.calculators.engine.pictures import Dimension, Drawing, Label, Line, Outline, Shape
+from app.domain.papers.drawing import SCALES, measuring_bar, on_paper, scale_words
 
 
 def drawing(*shapes: Shape, exaggerated: float = 1.0) -> Drawing:

@@ -9,7 +9,7 @@ from hypothesis import strategies as st
 from scipy import stats
 
 from app.domain.kit.kit_batches import AdultTask, BatchClass, ReadyMadePart, batch_of
-from app.domain.kit.kits import (
+from app.domain.kit.kit_quantities import (
     BillLine,
     ClassSize,
     KitError,

@@ -10,8 +10,8 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from app.domain import lessons as lessons_source
-from app.domain.lessons import (
+from app.domain.scheduling import lessons as lessons_source
+from app.domain.scheduling.lessons import (
     BriefingLesson,
     DueStandard,
     LessonKind,
@@ -377,7 +377,7 @@ def test_without_a_proof_the_greedy_choice_is_used_and_said(monkeypatch):
 
 
 def test_importing_lessons_loads_no_solver():
-    code = "import sys, app.domain.lessons; sys.exit('ortools' in sys.modules)"
+    code = "import sys, app.domain.scheduling.lessons; sys.exit('ortools' in sys.modules)"
     assert subprocess.run([sys.executable, "-c", code], check=False).returncode == 0
 
 

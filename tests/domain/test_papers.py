@@ -4,18 +4,18 @@ import re
 
 import pytest
 
-from app.domain.document import DEFERRAL, Caution, Items, Paragraph, QuestionBlock, Table
 from app.domain.papers.class_plan import StepHazard
 from app.domain.papers.coverage_statement import StatementRow, coverage_statement
+from app.domain.papers.document import DEFERRAL, Caution, Items, Paragraph, QuestionBlock, Table
 from app.domain.papers.facts import Check, Head, StepFacts
 from app.domain.papers.hold_point_sheet import hold_point_sheet, readings_of
 from app.domain.papers.letter_home import CourseFacts, letter_home
 from app.domain.papers.phase_card import phase_card
 from app.domain.papers.progress_note import NoteStanding, progress_note
-from app.domain.papers.safety_test import TestedStation, safety_test
+from app.domain.papers.safety_test import SafetyStation, safety_test
 from app.domain.papers.showcase_card import showcase_card
 from app.domain.papers.sign_off_log import SignedOff, sign_off_log
-from app.domain.worksheets import QuantityFacts
+from app.domain.papers.worksheets import QuantityFacts
 
 HEAD = Head("Period 3", "Box guitar", "", "T01")
 SAW = StepHazard(
@@ -40,7 +40,7 @@ STEPS = (
     StepFacts("S2", "Glue", "Bench", 20, drying="glue, about 24 h"),
 )
 OTHERS = ("Iron back in its stand", "Wipe up filings", "Vent the room", "Read the label first")
-STATION = TestedStation("P-SAW", "Sawing", (SAW,), OTHERS)
+STATION = SafetyStation("P-SAW", "Sawing", (SAW,), OTHERS)
 STUDENTS = [SignedOff("S1-01", ("L T C 14 Jan",)), SignedOff("S1-02", ("",))]
 
 
@@ -122,7 +122,7 @@ def test_a_safety_test_does_not_print_its_answers_in_its_caution():
 
 def test_a_station_without_cautions_has_no_test():
     with pytest.raises(ValueError, match="nothing to ask"):
-        safety_test(HEAD, TestedStation("P-X", "Nothing", ()), "A")
+        safety_test(HEAD, SafetyStation("P-X", "Nothing", ()), "A")
 
 
 def test_the_log_leaves_a_cell_open_where_nothing_is_on_record():

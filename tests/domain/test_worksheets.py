@@ -10,7 +10,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from app.domain.calculators import CATALOGUE, calculate
-from app.domain.document import (
+from app.domain.papers.class_plan import StepHazard
+from app.domain.papers.document import (
     DEFERRAL,
     Answer,
     Caution,
@@ -25,9 +26,8 @@ from app.domain.document import (
     WorkedExample,
     answer_key,
 )
-from app.domain.drawing import Sheet, measuring_bar
-from app.domain.papers.class_plan import StepHazard
-from app.domain.worksheets import (
+from app.domain.papers.drawing import Sheet, measuring_bar
+from app.domain.papers.worksheets import (
     Computed,
     ExposureFacts,
     Holder,
@@ -45,10 +45,10 @@ from app.domain.worksheets import (
     generate,
     spoken,
 )
-from app.domain.worksheets.length import page_count
-from app.domain.worksheets.questions import Asking, ask, exposure_question
-from app.domain.worksheets.selection import choose
-from app.domain.worksheets.sheet import worked_example
+from app.domain.papers.worksheets.length import page_count
+from app.domain.papers.worksheets.questions import Asking, ask, exposure_question
+from app.domain.papers.worksheets.selection import choose
+from app.domain.papers.worksheets.sheet import worked_example
 
 SCALE = QuantityFacts("scale_length", "Scale length", "648 mm")
 FRET = Computed(

@@ -97,10 +97,10 @@ def test_an_empty_form_is_refused_in_words_by_every_route(app, who):
 
 def test_another_teachers_section_looks_as_if_it_did_not_exist(app, session):
     from app.models import Role, School
-    from app.store import people
+    from app.store import accounts
 
     school = session.query(School).one()
-    people.create_user(
+    accounts.create_user(
         session,
         school=school,
         email="other@demo.example",

@@ -15,9 +15,9 @@ import pytest
 import typst
 
 from app.domain.calculators import CATALOGUE, TOPICS, Calculation, InvalidInput, calculate
-from app.domain.calculators.calculation import symbols_in
-from app.domain.calculators.calculator import Calculator, Value
-from app.domain.calculators.reading import read_value
+from app.domain.calculators.engine.calculation import symbols_in
+from app.domain.calculators.engine.calculator import Calculator, Value
+from app.domain.calculators.engine.reading import read_value
 from app.domain.quantities import KINDS
 
 KEYS = list(CATALOGUE)

@@ -80,8 +80,8 @@ def test_only_routes_the_command_line_and_the_worker_commit():
 
 def test_importing_the_domain_loads_no_framework():
     code = (
-        "import sys, app.domain, app.domain.calculators, app.domain.worksheets, "
-        "app.domain.scheduling.problem, app.domain.standard.coverage, app.domain.lessons\n"
+        "import sys, app.domain, app.domain.calculators, app.domain.papers.worksheets, "
+        "app.domain.scheduling.problem, app.domain.standard.depth, app.domain.scheduling.lessons\n"
         "bad = {'flask', 'sqlalchemy', 'pydantic', 'ortools', 'sympy', 'numpy'} & set(sys.modules)\n"
         "print(sorted(bad)); sys.exit(bool(bad))"
     )
@@ -127,10 +127,10 @@ def test_addresses_are_kebab_case_with_typed_numbers(app):
 
 
 def test_reading_requests_have_no_writing_session(app):
-    from app.web.database import ReadingSession
+    from app.web.request_session import ReadingSession
 
     with app.test_request_context("/"):
-        from app.web.database import db
+        from app.web.request_session import db
 
         assert isinstance(db(), ReadingSession)
         from app.models import School

@@ -11,9 +11,9 @@ import sqlalchemy as sa
 from app import models
 from app.domain.builds.build_changes import SIMPLE, WORDED, YES_OR_NO
 from app.interchange.files import BadFile, check, find_cycle, parse, read_file
-from app.interchange.library import SCHEMA_VERSION, BuildEntry, StepEntry
+from app.interchange.library_file import SCHEMA_VERSION, BuildEntry, StepEntry
 from app.interchange.loading import build_file, concept_file, load
-from app.models.library import Base
+from app.models.library_tables import Base
 
 SEED = Path(__file__).parents[2] / "seed_data"
 STEP = {

@@ -6,8 +6,8 @@ import pytest
 import vobject
 from dateutil.rrule import MONTHLY, WE, rrule
 
-from app.domain.document import DEFERRAL
 from app.domain.papers.class_plan import MeetingPlan, PlannedLesson, StepHazard, Work
+from app.domain.papers.document import DEFERRAL
 from app.interchange.closures import public_holidays, read_calendar
 from app.interchange.ics import CalendarFacts, calendar_file
 

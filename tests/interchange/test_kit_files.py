@@ -10,9 +10,9 @@ from click.testing import CliRunner
 from hypothesis import given
 from hypothesis import strategies as st
 
-from app.cli.kits import show_cut_list
+from app.cli.kits_commands import show_cut_list
 from app.domain.kit.board_cutting import cut_from_rack
-from app.domain.kit.kit_papers import KitGrid
+from app.domain.papers.kit_papers import KitGrid
 from app.interchange.files import BadFile
 from app.interchange.kit_files import (
     cutting_data,

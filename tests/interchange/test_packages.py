@@ -160,7 +160,7 @@ def test_the_other_school_does_not_see_what_this_one_took_in(session, elsewhere)
 
 
 def a_question(**changes):
-    from app.interchange.library import QuestionEntry
+    from app.interchange.library_file import QuestionEntry
 
     return QuestionEntry.model_validate(
         {

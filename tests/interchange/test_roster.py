@@ -11,7 +11,7 @@ import zipfile
 
 import pytest
 
-from app.domain.classroom.roster import (
+from app.domain.classroom.roster_changes import (
     Known,
     RosterEntry,
     compare,
@@ -20,7 +20,7 @@ from app.domain.classroom.roster import (
     read_grade,
 )
 from app.interchange.files import BadFile
-from app.interchange.roster import decoded, plain_csv, read_bytes, read_path, read_text
+from app.interchange.roster_files import decoded, plain_csv, read_bytes, read_path, read_text
 
 USERS_11 = (
     "sourcedId,status,dateLastModified,enabledUser,orgSourcedIds,role,username,userIds,givenName,"

@@ -13,7 +13,7 @@ import pytest
 
 from app.domain.calculators.fret_positions import steps_of
 from app.interchange.files import read_file
-from app.interchange.library import BuildEntry, FrameworkEntry, StepEntry, Workshop
+from app.interchange.library_file import BuildEntry, FrameworkEntry, StepEntry, Workshop
 
 ROOT = Path(__file__).resolve().parents[2]
 SEED = ROOT / "seed_data"

@@ -13,10 +13,10 @@ from pathlib import Path
 import pytest
 
 from app.domain.calculators import CATALOGUE, calculate
-from app.domain.calculators.calculator import Given, InvalidInput
-from app.domain.worksheets import Computed, QuantityFacts, QuestionParameter
-from app.domain.worksheets.values import Drawn, NotComputable, compute, draw, filled
-from app.interchange.library import (
+from app.domain.calculators.engine.calculator import Given, InvalidInput
+from app.domain.papers.worksheets import Computed, QuantityFacts, QuestionParameter
+from app.domain.papers.worksheets.values import Drawn, NotComputable, compute, draw, filled
+from app.interchange.library_file import (
     AlignmentEntry,
     BuildEntry,
     ComputedAnswer,

@@ -9,8 +9,8 @@ import pdfplumber
 import pikepdf
 import pytest
 
-from app.domain.calculators.pictures import Dimension, Drawing, Line
-from app.domain.document import (
+from app.domain.calculators.engine.pictures import Dimension, Drawing, Line
+from app.domain.papers.document import (
     DEFERRAL,
     Answer,
     Block,
@@ -31,7 +31,7 @@ from app.domain.document import (
     WorkedStep,
     answer_key,
 )
-from app.domain.drawing import measuring_bar, on_paper
+from app.domain.papers.drawing import measuring_bar, on_paper
 from app.print import PrintError, compile_documents, compile_pdf, print_documents
 from app.print.compile import MISSING_LETTER_NOTICE
 from app.print.payload import clean

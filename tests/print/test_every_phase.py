@@ -12,10 +12,10 @@ import pikepdf
 import pytest
 import sqlalchemy as sa
 
-from app.domain import worksheets as sheet
 from app.domain.bands import BANDS
 from app.domain.cautions import HAZARDOUS
-from app.domain.document import DEFERRAL, Answer, Caution, QuestionBlock, Title
+from app.domain.papers import worksheets as sheet
+from app.domain.papers.document import DEFERRAL, Answer, Caution, QuestionBlock, Title
 from app.models import Build, Section
 from app.print import compile_documents
 from app.print.payload import payload

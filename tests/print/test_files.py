@@ -9,7 +9,7 @@ import zipfile
 
 import pytest
 
-from app.domain.document import (
+from app.domain.papers.document import (
     Answer,
     Block,
     Caution,
@@ -31,7 +31,7 @@ from app.domain.document import (
     WorkedStep,
     answer_key,
 )
-from app.domain.drawing import measuring_bar
+from app.domain.papers.drawing import measuring_bar
 from app.interchange.docx import docx_bytes
 from app.interchange.items_csv import items_csv
 from app.interchange.office_math import office_math

@@ -5,7 +5,7 @@ import io
 import pdfplumber
 import pytest
 
-from app.domain.kit.kit_papers import PartLabel, labels_for
+from app.domain.papers.kit_papers import PartLabel, labels_for
 from app.print.compile import PrintError
 from app.print.labels import SHEETS, labels_pdf
 

@@ -6,7 +6,7 @@ from html.parser import HTMLParser
 import pytest
 
 from app.domain.calculators import CATALOGUE, calculate
-from app.domain.document import (
+from app.domain.papers.document import (
     DEFERRAL,
     Answer,
     Caution,
@@ -27,8 +27,8 @@ from app.domain.document import (
     WorkedStep,
     answer_key,
 )
-from app.domain.drawing import measuring_bar
-from app.domain.worksheets.questions import worked_steps
+from app.domain.papers.drawing import measuring_bar
+from app.domain.papers.worksheets.questions import worked_steps
 from app.print import compile_pdf, formula_mathml
 from app.print.page import document_html
 

@@ -20,7 +20,7 @@ import sqlalchemy as sa
 from sqlalchemy import event
 
 from app import db
-from app.domain.standard.coverage import CoverageState, Depth, GapCode
+from app.domain.standard.depth import CoverageState, Depth, GapCode
 from app.models import (
     Activity,
     Alignment,
@@ -53,7 +53,7 @@ from app.models import (
 from app.settings import embedded_url
 from app.store import sections
 from app.store.paper.worksheets import holders
-from app.store.standard import coverage
+from app.store.standard import section_coverage
 from app.store.standard.department import CoverageCut, department_coverage
 from app.store.standard.department_losses import TWO_WEEKS, department_losses
 from tests.store.rows import FIRST, add
@@ -212,7 +212,7 @@ def _section(session, key, codes):
 
 
 def facts_of(session, key="one"):
-    return coverage.section_facts(session, _named(session, Section, key=key))
+    return section_coverage.section_facts(session, _named(session, Section, key=key))
 
 
 def depths(item):
@@ -251,21 +251,26 @@ def test_the_gaps_are_those_of_the_two_required_standards(small):
 def test_what_was_planned_for_a_day_gone_by_and_never_recorded_is_a_gap(small):
     # Meeting 4, with the lesson on waves, is planned and was yesterday.
     section = _named(small, Section, key="one")
-    gaps = coverage.section_facts(small, section, DAYS[3] + dt.timedelta(days=1)).coverage.gaps
+    gaps = section_coverage.section_facts(
+        small, section, DAYS[3] + dt.timedelta(days=1)
+    ).coverage.gaps
 
     assert ("F C", GapCode.NOT_RECORDED) in [(gap.standard, gap.code) for gap in gaps]
-    on_the_day = coverage.section_facts(small, section, DAYS[3]).coverage.gaps
+    on_the_day = section_coverage.section_facts(small, section, DAYS[3]).coverage.gaps
     assert GapCode.NOT_RECORDED not in {gap.code for gap in on_the_day}
 
 
 def test_a_cut_phase_takes_its_bench_work_and_the_lesson_only_it_shows(small):
     facts = facts_of(small)
 
-    assert {(loss.standard, loss.depth) for loss in coverage.losses(facts, phases=["p2"])} == {
-        ("F C", Depth.INTRODUCED)
+    assert {
+        (loss.standard, loss.depth) for loss in section_coverage.losses(facts, phases=["p2"])
+    } == {("F C", Depth.INTRODUCED)}
+    assert {loss.standard for loss in section_coverage.losses(facts, phases=["p1"])} == {
+        "F A",
+        "F B",
     }
-    assert {loss.standard for loss in coverage.losses(facts, phases=["p1"])} == {"F A", "F B"}
-    assert {loss.standard for loss in coverage.losses(facts, weeks=[2, 3])} == {"F C"}
+    assert {loss.standard for loss in section_coverage.losses(facts, weeks=[2, 3])} == {"F C"}
 
 
 def test_small_groups_are_hidden_and_so_is_what_would_give_them_away(small):
@@ -276,7 +281,7 @@ def test_small_groups_are_hidden_and_so_is_what_would_give_them_away(small):
     small.commit()
     facts = facts_of(small, "two")
 
-    shown = coverage.subgroups(facts, facts.coverage.standards["F A"])
+    shown = section_coverage.subgroups(facts, facts.coverage.standards["F A"])
 
     # Grade 9 has one enrolled student: hidden. Grade 11 (11 students) is the smallest other
     # group; shown, it would give grade 9 away by subtraction.
@@ -330,7 +335,7 @@ def test_a_day_decides_who_counts_in_section_and_department_alike(session):
     by_code["S1-09"].left = day + dt.timedelta(days=19)
     session.flush()
 
-    facts = coverage.section_facts(session, section, day)
+    facts = section_coverage.section_facts(session, section, day)
     found = department_coverage(session, head, head.department, today=day)
 
     assert set(facts.roster) == set(by_code) - {"S1-07", "S1-08"}
@@ -407,7 +412,7 @@ def test_what_another_section_still_holds_is_not_lost_everywhere(small):
 def test_the_sample_departments_losses_agree_with_each_sections(session):
     head = session.scalars(sa.select(User).where(User.role == Role.DEPARTMENT_HEAD)).first()
     facts = {
-        section.key: coverage.section_facts(session, section)
+        section.key: section_coverage.section_facts(session, section)
         for section in sections.list_sections(session, head)
     }
     phases = {p.key for f in facts.values() for p in f.section.build.phases}
@@ -427,7 +432,7 @@ def test_the_sample_departments_losses_agree_with_each_sections(session):
         each = set()
         for key, fact in facts.items():
             weeks = {m.week for m in fact.section.meetings if days and days[0] <= m.date <= days[1]}
-            losses = coverage.losses(fact, **(given or {"weeks": weeks}))
+            losses = section_coverage.losses(fact, **(given or {"weeks": weeks}))
             each |= {(key, loss.standard, loss.depth) for loss in losses}
         assert found == each, (given, days)
         fell_back += len(each)

@@ -84,7 +84,7 @@ def test_going_back_adds_the_marks_of_questions_up(sample_file, tmp_path):
 
 
 def test_the_library_loads_twice_without_a_change(url):
-    from app.cli.library import load_shipped
+    from app.cli.library_commands import load_shipped
 
     db.upgrade(url)
     engine = db.make_engine(url)
@@ -100,7 +100,7 @@ def test_the_library_loads_twice_without_a_change(url):
 
 @pytest.mark.postgresql
 def test_the_sample_school_plays_on_postgresql():
-    from app.cli.demo import create
+    from app.cli.demo_commands import create
 
     url = postgresql_url()
     engine = db.make_engine(url)

@@ -5,7 +5,7 @@ import datetime as dt
 from app.domain.scheduling.axis import Axis, AxisMeeting
 from app.store import sections
 from app.store.plan import plans
-from app.store.plan.planning import board_of
+from app.store.plan.section_problem import board_of
 from app.store.plan.shared_room import _outages, taken_elsewhere
 
 

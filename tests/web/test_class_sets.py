@@ -8,7 +8,7 @@ import pikepdf
 import pytest
 import sqlalchemy as sa
 
-from app.jobs import class_sets as making
+from app.jobs import class_set_making as making
 from app.jobs import sheets, worker
 from app.models import ClassSetFile, Job, Section
 from app.print import apart

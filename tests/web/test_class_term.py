@@ -14,7 +14,7 @@ from collections import defaultdict
 import sqlalchemy as sa
 
 from app import db
-from app.domain.standard import coverage
+from app.domain.standard import depth
 from app.jobs.planning import plan_section
 from app.models import (
     Absence,
@@ -29,7 +29,7 @@ from app.models import (
     Student,
 )
 from app.store import sections
-from app.store.standard.coverage import section_facts
+from app.store.standard.section_coverage import section_facts
 from tests.conftest import signed_in
 
 KEY = "/sections/period-3"
@@ -269,7 +269,7 @@ def test_a_whole_term_through_the_pages_ends_with_consistent_records(app):
         states = {
             item.state for found in facts.coverage.standards.values() for item in found.evidence
         }
-        assert states == {coverage.CoverageState.TAUGHT}
+        assert states == {depth.CoverageState.TAUGHT}
         marked = session.scalar(
             sa.select(sa.func.count()).select_from(Mark).join(Student).where(
                 Student.section_id == section.id

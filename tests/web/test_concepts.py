@@ -7,7 +7,7 @@ import sqlalchemy as sa
 
 from app import db, models
 from app.domain.bands import BANDS
-from app.domain.document import DEFERRAL
+from app.domain.papers.document import DEFERRAL
 from app.interchange.loading import concept_file
 from app.store import library
 from tests.conftest import signed_in

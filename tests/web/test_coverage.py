@@ -19,8 +19,8 @@ from app.models import (
     School,
     Section,
 )
-from app.store import people
-from app.store.standard import coverage
+from app.store import accounts
+from app.store.standard import section_coverage
 from tests.conftest import signed_in
 from tests.pages import check_page, get, post
 
@@ -39,7 +39,7 @@ def other_section(session):
     session.add(department)
     session.flush()
     course = Course(department_id=department.id, key="algebra", title="Algebra II", band="9-12")
-    teacher = people.create_user(
+    teacher = accounts.create_user(
         session,
         school=school,
         email="other@demo.example",
@@ -65,7 +65,7 @@ def other_section(session):
 
 def facts_of(session, key="period-3"):
     section = session.scalars(sa.select(Section).where(Section.key == key)).one()
-    facts = coverage.section_facts(session, section)
+    facts = section_coverage.section_facts(session, section)
     session.commit()
     return facts
 
@@ -158,7 +158,7 @@ def test_an_approval_keeps_what_was_approved_and_the_page_says_what_changed_sinc
 def test_a_new_build_version_a_decision_and_a_new_date_since_the_approval_are_said(
     head, teacher, session
 ):
-    from app.interchange import library as schema
+    from app.interchange import library_file as schema
     from app.interchange.loading import add_build, build_file
     from app.store import library
 
@@ -225,10 +225,10 @@ def test_a_cut_phase_and_two_lost_weeks_say_what_would_fall_back(teacher, sessio
     phase, cut = next(
         (phase.key, found)
         for phase in facts.section.build.phases
-        if (found := coverage.losses(facts, phases=[phase.key]))
+        if (found := section_coverage.losses(facts, phases=[phase.key]))
     )
     first = facts.weeks[0]
-    gone = coverage.losses(facts, weeks=(first, first + 1))
+    gone = section_coverage.losses(facts, weeks=(first, first + 1))
     session.commit()
 
     assert gone
@@ -258,7 +258,7 @@ def test_the_department_sums_up_what_a_cut_phase_or_two_weeks_would_cost(head, s
         next(
             phase.key
             for phase in facts.section.build.phases
-            if coverage.losses(facts, phases=[phase.key])
+            if section_coverage.losses(facts, phases=[phase.key])
         ),
     )
     session.commit()

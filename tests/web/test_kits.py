@@ -10,7 +10,7 @@ import pytest
 import sqlalchemy as sa
 from click.testing import CliRunner
 
-from app.cli.kits import show_kit, write_batch
+from app.cli.kits_commands import show_kit, write_batch
 from app.models import Build, Material, Section, Stock, StockCount, Team
 from app.store.kit import kits
 from tests.conftest import signed_in

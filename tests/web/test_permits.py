@@ -25,7 +25,7 @@ from app.models import (
     Student,
 )
 from app.store.classroom import sign_offs
-from app.store.plan import events
+from app.store.plan import recorded_events
 from tests.conftest import signed_in
 from tests.pages import get, post
 
@@ -212,7 +212,7 @@ def test_the_plan_waits_for_the_re_check_of_a_team_that_is_suspended(teacher, se
     page = get(teacher, f"{KEY}/plan")
     assert "too soon for a re-check: plan again" in page
     session.expire_all()
-    standing = events.standing_of(session, section)
+    standing = recorded_events.standing_of(session, section)
     broken = check(standing.problem, filled(standing.problem, standing.schedule))
     assert any(
         f"{team.code} {step.key} may not begin before" in item.sentence

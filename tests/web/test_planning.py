@@ -11,8 +11,8 @@ import sqlalchemy as sa
 import vobject
 
 from app import db
-from app.domain.document import DEFERRAL
 from app.domain.papers.class_plan import day_document
+from app.domain.papers.document import DEFERRAL
 from app.jobs import worker
 from app.models import Job, Meeting, MeetingState, Plan, Section, Term
 from app.store import sections
@@ -35,7 +35,7 @@ def inline(monkeypatch):
 def quick(monkeypatch):
     """A search that looks at a few plans only."""
     from app.domain.scheduling import explain
-    from app.domain.scheduling.solve import solve
+    from app.domain.scheduling.search.solve import solve
     from app.jobs import planning, remedies
 
     def short(problem, **given):

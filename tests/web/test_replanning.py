@@ -12,7 +12,7 @@ from app import db
 from app.jobs import fit, options, replanning, worker
 from app.models import Activity, Event, Meeting, MeetingState, Plan, Section, Student
 from app.store import jobs
-from app.store.plan import events, plans
+from app.store.plan import plans, recorded_events
 from tests.conftest import signed_in
 from tests.pages import get, post
 
@@ -318,7 +318,7 @@ def test_at_least_two_and_at_most_four_ways_on_are_shown():
 
 def test_steps_the_instrument_can_do_without_are_offered_as_a_smaller_scope(session):
     section = section_of(session)
-    standing = events.standing_of(session, section)
+    standing = recorded_events.standing_of(session, section)
     found = options.made_otherwise(session, section, standing, most=0)[0]
     assert found.name == "A smaller scope: E26, E35 and E36 left out"
     assert (found.cost, found.adult_minutes) == (0, 0)
@@ -328,12 +328,12 @@ def test_steps_the_instrument_can_do_without_are_offered_as_a_smaller_scope(sess
 
 def test_a_team_that_has_begun_a_step_finishes_it_itself_when_the_others_are_supplied(session):
     section = section_of(session)
-    before = events.standing_of(session, section).problem
+    before = recorded_events.standing_of(session, section).problem
     begun = {key for key, done in before.done_by_key.items() if not done.finished}
     key = next(k for k in sorted(begun) if k.step == "E16")
     section.ready_made = [*section.ready_made, "E16"]
     session.flush()
-    after = events.standing_of(session, section).problem
+    after = recorded_events.standing_of(session, section).problem
     minutes = {k.team: step.ticks for k, step in after.steps.items() if k.step == "E16"}
     assert minutes[key.team] == before.steps[key].ticks
     assert {minutes[k.team] for k in before.steps if k.step == "E16" and k not in begun} == {0}
@@ -397,7 +397,7 @@ def test_a_change_by_hand_is_undone_and_done_again(teacher, session, later):
     plan, row = _movable(session)
     _by_hand(teacher, plan, row, action="drop", anyway="y")
     dropped = current(session)
-    assert not events.rows_of(session, dropped, row.team.code, row.step.key)
+    assert not recorded_events.rows_of(session, dropped, row.team.code, row.step.key)
     post(teacher, f"{ROOT}/undo", seen=dropped.id)
     assert current(session).id == plan.id
     post(teacher, f"{ROOT}/redo", seen=plan.id)
@@ -410,11 +410,13 @@ def test_what_is_pinned_stays_when_the_term_is_planned_again(teacher, session, l
     pinned = current(session)
     place = [
         (r.meeting_id, r.first_minute, r.minutes)
-        for r in events.rows_of(session, pinned, row.team.code, row.step.key)
+        for r in recorded_events.rows_of(session, pinned, row.team.code, row.step.key)
     ]
-    assert all(r.pinned for r in events.rows_of(session, pinned, row.team.code, row.step.key))
+    assert all(
+        r.pinned for r in recorded_events.rows_of(session, pinned, row.team.code, row.step.key)
+    )
     record(teacher, "closure", **SNOW)
-    rows = events.rows_of(session, current(session), row.team.code, row.step.key)
+    rows = recorded_events.rows_of(session, current(session), row.team.code, row.step.key)
     assert [(r.meeting_id, r.first_minute, r.minutes) for r in rows] == place
 
 

@@ -718,7 +718,7 @@ def test_a_partial_acceptance_stands_in_brackets_on_paper(session, teacher):
 
 def test_the_planner_sees_what_is_accepted_and_what_the_course_then_requires(session, teacher):
     from app.domain.scheduling.schedule import Schedule
-    from app.store.plan import planning
+    from app.store.plan import section_problem
 
     take_in(teacher, package())
     _, treatment = decide(teacher, session, "accept")
@@ -732,8 +732,8 @@ def test_the_planner_sees_what_is_accepted_and_what_the_course_then_requires(ses
     )
     session.expire_all()
 
-    board = planning.board_of(session, section)
-    problem = planning.lesson_problem(session, board, Schedule(()))
+    board = section_problem.board_of(session, section)
+    problem = section_problem.lesson_problem(session, board, Schedule(()))
 
     label = "own-state-standards OWN.9.1"
     assert label in {item.standard for item in problem.required}

@@ -13,7 +13,7 @@ from click.testing import CliRunner
 from app.cli import command
 from app.models import Absence, Mark, Paper, Section, Treatment
 from app.store import sections
-from app.store.standard import coverage
+from app.store.standard import section_coverage
 from tests.conftest import signed_in
 from tests.pages import get, post
 
@@ -427,7 +427,7 @@ def test_a_question_of_the_teachers_own_carries_a_mark_but_no_evidence(teacher, 
     assert (row.treatment_id, row.score) == (None, 0)
     assert "seed A17" in row.artifact
     code = row.student.code
-    facts = coverage.section_facts(session, section_of(session))
+    facts = section_coverage.section_facts(session, section_of(session))
     for standard in facts.coverage.standards.values():
         assert not any("My own choice" in item.reference for item in standard.evidence)
     session.rollback()
@@ -436,7 +436,7 @@ def test_a_question_of_the_teachers_own_carries_a_mark_but_no_evidence(teacher, 
 
 def _assessed(session, treatment):
     """How many pieces of evidence name a marked worksheet of the phase on this lesson."""
-    facts = coverage.section_facts(session, section_of(session))
+    facts = section_coverage.section_facts(session, section_of(session))
     session.rollback()  # an open session would keep the database from the next request
     return len(
         {

@@ -16,8 +16,8 @@ from app.domain.classroom.class_data import (
     limits_of,
     strip,
 )
-from app.domain.document import Document, answer_key
 from app.domain.papers.catch_up import slip_document
+from app.domain.papers.document import Document, answer_key
 from app.domain.papers.statistics_paper import residual_rows, statistics_document
 from app.domain.quantities import UnreadableValue, parse, plain_number
 from app.interchange.evidence_export import evidence_csv, measurements_csv
@@ -26,13 +26,13 @@ from app.print import print_documents
 from app.print.page import document_html
 from app.store import Missing, sections
 from app.store.classroom import evidence, readings, sheet_marks
-from app.store.paper import catch_up as catch_up_store
+from app.store.paper import catch_up_slips as catch_up_store
 from app.store.plan import plans
 from app.web.access import may_see_marks, me
 from app.web.clock import now_here, today_here
-from app.web.database import db
-from app.web.files import paper_asked, send
+from app.web.downloads import paper_asked, send
 from app.web.formatters import plural
+from app.web.request_session import db
 
 
 def _section(key: str) -> Section:

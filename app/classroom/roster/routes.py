@@ -8,19 +8,19 @@ from flask import flash, redirect, render_template, request, url_for
 from flask.typing import ResponseReturnValue
 
 from app.classroom.blueprint import bp
-from app.domain.classroom.roster import keeping, read_grade
+from app.domain.classroom.roster_changes import keeping, read_grade
 from app.domain.classroom.team_making import PACES, Teams, Wishes, make_teams, read_pairs
 from app.interchange.evidence_export import student_record
 from app.interchange.files import BadFile
-from app.interchange.roster import ClassList, plain_csv, read_bytes, read_text
+from app.interchange.roster_files import ClassList, plain_csv, read_bytes, read_text
 from app.models import Section, Student
 from app.store import sections
 from app.store.classroom import roster, sign_offs
 from app.web.access import me
 from app.web.clock import today_here
-from app.web.database import db
-from app.web.files import send
+from app.web.downloads import send
 from app.web.formatters import plural
+from app.web.request_session import db
 
 LEAVE_WORK = "Make these teams all the same"
 

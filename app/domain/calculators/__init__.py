@@ -8,8 +8,8 @@
 from collections.abc import Iterator, Mapping
 from importlib import import_module
 
-from app.domain.calculators.calculation import calculate_with
-from app.domain.calculators.calculator import Calculation, Calculator, Given, InvalidInput
+from app.domain.calculators.engine.calculation import calculate_with
+from app.domain.calculators.engine.calculator import Calculation, Calculator, Given, InvalidInput
 
 __all__ = ["CATALOGUE", "TOPICS", "Calculation", "Calculator", "InvalidInput", "calculate"]
 

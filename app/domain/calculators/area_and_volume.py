@@ -3,14 +3,14 @@
 import math
 from dataclasses import dataclass
 
-from app.domain.calculators.calculator import (
+from app.domain.calculators.engine.calculator import (
     Calculator,
     CalculatorExample,
     Quantity,
     Relation,
     ShownValue,
 )
-from app.domain.calculators.pictures import Circle, Dimension, Drawing, Outline
+from app.domain.calculators.engine.pictures import Circle, Dimension, Drawing, Outline
 
 
 @dataclass(frozen=True, slots=True)

@@ -3,14 +3,14 @@
 import math
 from dataclasses import dataclass
 
-from app.domain.calculators.calculator import (
+from app.domain.calculators.engine.calculator import (
     Calculator,
     CalculatorExample,
     Quantity,
     Relation,
     ShownValue,
 )
-from app.domain.calculators.pictures import Partial, Sound, line_chart
+from app.domain.calculators.engine.pictures import Partial, Sound, line_chart
 
 FASTEST_HEARD_HZ = 15.0
 

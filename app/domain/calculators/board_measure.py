@@ -2,14 +2,14 @@
 
 from dataclasses import dataclass
 
-from app.domain.calculators.calculator import (
+from app.domain.calculators.engine.calculator import (
     Calculator,
     CalculatorExample,
     Quantity,
     Relation,
     ShownValue,
 )
-from app.domain.calculators.pictures import Dimension, Drawing, Line, Outline
+from app.domain.calculators.engine.pictures import Dimension, Drawing, Line, Outline
 
 
 @dataclass(frozen=True, slots=True)

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from typing import Literal
 
-from app.domain.calculators.calculator import (
+from app.domain.calculators.engine.calculator import (
     Calculator,
     CalculatorExample,
     InvalidInput,
@@ -15,14 +15,14 @@ from app.domain.calculators.calculator import (
     ResultTable,
     ShownValue,
 )
-from app.domain.calculators.cutting_stock import (
+from app.domain.calculators.engine.cutting_stock import (
     NANOMETRES,
     CuttingProblem,
     Status,
     solve,
     surely_fits,
 )
-from app.domain.calculators.pictures import Dimension, Drawing, Label, Outline, Shape
+from app.domain.calculators.engine.pictures import Dimension, Drawing, Label, Outline, Shape
 from app.domain.quantities import UnreadableValue, parse
 
 BETWEEN = "between"

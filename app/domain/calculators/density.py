@@ -2,7 +2,7 @@
 
 from dataclasses import dataclass
 
-from app.domain.calculators.calculator import (
+from app.domain.calculators.engine.calculator import (
     Calculator,
     CalculatorExample,
     Quantity,
@@ -11,8 +11,8 @@ from app.domain.calculators.calculator import (
     ResultTable,
     ShownValue,
 )
-from app.domain.calculators.pictures import Dimension, Drawing, Outline
-from app.domain.calculators.woods import WOODS, Wood
+from app.domain.calculators.engine.pictures import Dimension, Drawing, Outline
+from app.domain.calculators.engine.woods import WOODS, Wood
 
 WATER_KG_PER_M3 = 1000.0
 

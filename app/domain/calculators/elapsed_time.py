@@ -3,14 +3,14 @@
 import re
 from dataclasses import dataclass
 
-from app.domain.calculators.calculator import (
+from app.domain.calculators.engine.calculator import (
     Calculator,
     CalculatorExample,
     InvalidInput,
     Quantity,
     ShownValue,
 )
-from app.domain.calculators.pictures import Drawing, Label, Line, Shape
+from app.domain.calculators.engine.pictures import Drawing, Label, Line, Shape
 
 DAY_S = 86_400
 HOUR_S = 3_600

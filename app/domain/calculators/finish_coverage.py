@@ -2,14 +2,14 @@
 
 from dataclasses import dataclass
 
-from app.domain.calculators.calculator import (
+from app.domain.calculators.engine.calculator import (
     Calculator,
     CalculatorExample,
     Quantity,
     Relation,
     ShownValue,
 )
-from app.domain.calculators.pictures import Dimension, Drawing, Label, Outline
+from app.domain.calculators.engine.pictures import Dimension, Drawing, Label, Outline
 
 DRAWN_PER_MICROMETRE = 0.5  # mm on the drawing
 

@@ -8,7 +8,7 @@ import math
 from dataclasses import dataclass
 from operator import itemgetter
 
-from app.domain.calculators.calculator import (
+from app.domain.calculators.engine.calculator import (
     Calculator,
     CalculatorExample,
     InvalidInput,
@@ -18,7 +18,7 @@ from app.domain.calculators.calculator import (
     ResultTable,
     ShownValue,
 )
-from app.domain.calculators.pictures import Dimension, Drawing, Label, Line, Shape
+from app.domain.calculators.engine.pictures import Dimension, Drawing, Label, Line, Shape
 
 CHROMATIC = "chromatic"
 DIATONIC = "diatonic"

@@ -3,7 +3,7 @@
 import math
 from dataclasses import dataclass
 
-from app.domain.calculators.calculator import (
+from app.domain.calculators.engine.calculator import (
     Calculator,
     CalculatorExample,
     InvalidInput,
@@ -13,7 +13,7 @@ from app.domain.calculators.calculator import (
     ResultTable,
     ShownValue,
 )
-from app.domain.calculators.pictures import Dimension, Drawing, Line, Outline
+from app.domain.calculators.engine.pictures import Dimension, Drawing, Line, Outline
 
 
 @dataclass(frozen=True, slots=True)

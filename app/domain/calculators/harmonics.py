@@ -4,7 +4,7 @@ import math
 from dataclasses import dataclass
 
 from app.domain import pitch
-from app.domain.calculators.calculator import (
+from app.domain.calculators.engine.calculator import (
     Calculator,
     CalculatorExample,
     InvalidInput,
@@ -14,7 +14,7 @@ from app.domain.calculators.calculator import (
     ResultTable,
     ShownValue,
 )
-from app.domain.calculators.pictures import Partial, Sound, bar_chart
+from app.domain.calculators.engine.pictures import Partial, Sound, bar_chart
 
 SILENT_DB = -60.0
 

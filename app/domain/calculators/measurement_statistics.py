@@ -4,7 +4,7 @@ import itertools
 import math
 from dataclasses import dataclass
 
-from app.domain.calculators.calculator import (
+from app.domain.calculators.engine.calculator import (
     Calculator,
     CalculatorExample,
     InvalidInput,
@@ -13,7 +13,7 @@ from app.domain.calculators.calculator import (
     ResultTable,
     ShownValue,
 )
-from app.domain.calculators.pictures import Chart
+from app.domain.calculators.engine.pictures import Chart
 
 FENCE = 1.5
 

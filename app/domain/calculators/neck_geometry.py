@@ -3,7 +3,7 @@
 import math
 from dataclasses import dataclass
 
-from app.domain.calculators.calculator import (
+from app.domain.calculators.engine.calculator import (
     Calculator,
     CalculatorExample,
     InvalidInput,
@@ -11,7 +11,7 @@ from app.domain.calculators.calculator import (
     Relation,
     ShownValue,
 )
-from app.domain.calculators.pictures import Dimension, Drawing, Label, Line
+from app.domain.calculators.engine.pictures import Dimension, Drawing, Label, Line
 
 
 @dataclass(frozen=True, slots=True)

@@ -3,7 +3,7 @@
 import math
 from dataclasses import dataclass
 
-from app.domain.calculators.calculator import (
+from app.domain.calculators.engine.calculator import (
     Calculator,
     CalculatorExample,
     InvalidInput,
@@ -13,7 +13,7 @@ from app.domain.calculators.calculator import (
     ResultTable,
     ShownValue,
 )
-from app.domain.calculators.pictures import line_chart
+from app.domain.calculators.engine.pictures import line_chart
 
 EIGHT_HOURS_S = 8 * 3600.0
 # 29 CFR 1910.95 Table G-16: hours a day at a level in dBA; the formula gives finer values.

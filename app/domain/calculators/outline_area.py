@@ -5,7 +5,7 @@ import re
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from app.domain.calculators.calculator import (
+from app.domain.calculators.engine.calculator import (
     Calculator,
     CalculatorExample,
     InvalidInput,
@@ -14,7 +14,15 @@ from app.domain.calculators.calculator import (
     ResultTable,
     ShownValue,
 )
-from app.domain.calculators.pictures import Dimension, Drawing, Label, Line, Outline, Point, Shape
+from app.domain.calculators.engine.pictures import (
+    Dimension,
+    Drawing,
+    Label,
+    Line,
+    Outline,
+    Point,
+    Shape,
+)
 from app.domain.quantities import UnreadableValue, parse
 
 MOST_POINTS = 200

@@ -2,14 +2,14 @@
 
 from dataclasses import dataclass
 
-from app.domain.calculators.calculator import (
+from app.domain.calculators.engine.calculator import (
     Calculator,
     CalculatorExample,
     Quantity,
     Relation,
     ShownValue,
 )
-from app.domain.calculators.pictures import bar_chart
+from app.domain.calculators.engine.pictures import bar_chart
 
 
 @dataclass(frozen=True, slots=True)

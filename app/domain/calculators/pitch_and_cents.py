@@ -3,7 +3,7 @@
 from dataclasses import dataclass
 
 from app.domain import pitch
-from app.domain.calculators.calculator import (
+from app.domain.calculators.engine.calculator import (
     Calculator,
     CalculatorExample,
     InvalidInput,
@@ -13,7 +13,7 @@ from app.domain.calculators.calculator import (
     ResultTable,
     ShownValue,
 )
-from app.domain.calculators.pictures import Partial, Sound, line_chart
+from app.domain.calculators.engine.pictures import Partial, Sound, line_chart
 
 
 @dataclass(frozen=True, slots=True)

@@ -3,14 +3,14 @@
 import math
 from dataclasses import dataclass
 
-from app.domain.calculators.calculator import (
+from app.domain.calculators.engine.calculator import (
     Calculator,
     CalculatorExample,
     Quantity,
     Relation,
     ShownValue,
 )
-from app.domain.calculators.pictures import Dimension, Drawing, Line, Outline, Shape
+from app.domain.calculators.engine.pictures import Dimension, Drawing, Line, Outline, Shape
 
 
 @dataclass(frozen=True, slots=True)

@@ -2,7 +2,7 @@
 
 from dataclasses import dataclass
 
-from app.domain.calculators.calculator import (
+from app.domain.calculators.engine.calculator import (
     Calculator,
     CalculatorExample,
     Quantity,
@@ -11,7 +11,7 @@ from app.domain.calculators.calculator import (
     ResultTable,
     ShownValue,
 )
-from app.domain.calculators.pictures import line_chart
+from app.domain.calculators.engine.pictures import line_chart
 
 
 @dataclass(frozen=True, slots=True)

@@ -4,7 +4,7 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from app.domain.calculators.calculator import (
+from app.domain.calculators.engine.calculator import (
     Calculator,
     CalculatorExample,
     Quantity,
@@ -12,7 +12,7 @@ from app.domain.calculators.calculator import (
     ResultTable,
     ShownValue,
 )
-from app.domain.calculators.pictures import Drawing, Label, Line, Outline, Shape
+from app.domain.calculators.engine.pictures import Drawing, Label, Line, Outline, Shape
 
 STEP_MM = 30.0
 

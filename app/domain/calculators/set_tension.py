@@ -3,7 +3,7 @@
 from dataclasses import dataclass
 
 from app.domain import pitch
-from app.domain.calculators.calculator import (
+from app.domain.calculators.engine.calculator import (
     Calculator,
     CalculatorExample,
     InvalidInput,
@@ -12,7 +12,7 @@ from app.domain.calculators.calculator import (
     ResultTable,
     ShownValue,
 )
-from app.domain.calculators.pictures import bar_chart
+from app.domain.calculators.engine.pictures import bar_chart
 from app.domain.calculators.string_tension import tension_n
 
 

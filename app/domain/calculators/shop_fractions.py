@@ -2,7 +2,7 @@
 
 from dataclasses import dataclass
 
-from app.domain.calculators.calculator import (
+from app.domain.calculators.engine.calculator import (
     Calculator,
     CalculatorExample,
     Quantity,
@@ -11,7 +11,7 @@ from app.domain.calculators.calculator import (
     ResultTable,
     ShownValue,
 )
-from app.domain.calculators.pictures import Drawing, Label, Line, Shape
+from app.domain.calculators.engine.pictures import Drawing, Label, Line, Shape
 from app.domain.quantities import INCH_M, shop_length
 
 DENOMINATORS = ("2", "4", "8", "16", "32", "64")

@@ -3,7 +3,7 @@
 import math
 from dataclasses import dataclass
 
-from app.domain.calculators.calculator import (
+from app.domain.calculators.engine.calculator import (
     Calculator,
     CalculatorExample,
     InvalidInput,
@@ -13,7 +13,7 @@ from app.domain.calculators.calculator import (
     ResultTable,
     ShownValue,
 )
-from app.domain.calculators.pictures import line_chart
+from app.domain.calculators.engine.pictures import line_chart
 
 CARBON_DIOXIDE = 0.0004
 # Cramer, JASA 93 (1993) 2510, as IEC 61094-2:2009 Table F.1 prints them.

@@ -2,7 +2,7 @@
 
 from dataclasses import dataclass
 
-from app.domain.calculators.calculator import (
+from app.domain.calculators.engine.calculator import (
     Calculator,
     CalculatorExample,
     InvalidInput,
@@ -12,7 +12,7 @@ from app.domain.calculators.calculator import (
     ResultTable,
     ShownValue,
 )
-from app.domain.calculators.pictures import Circle, Dimension, Drawing, Line, Shape
+from app.domain.calculators.engine.pictures import Circle, Dimension, Drawing, Line, Shape
 
 
 @dataclass(frozen=True, slots=True)

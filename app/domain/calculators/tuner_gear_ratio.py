@@ -3,7 +3,7 @@
 import math
 from dataclasses import dataclass
 
-from app.domain.calculators.calculator import (
+from app.domain.calculators.engine.calculator import (
     Calculator,
     CalculatorExample,
     Quantity,
@@ -12,7 +12,7 @@ from app.domain.calculators.calculator import (
     ResultTable,
     ShownValue,
 )
-from app.domain.calculators.pictures import line_chart
+from app.domain.calculators.engine.pictures import line_chart
 
 
 @dataclass(frozen=True, slots=True)

@@ -2,15 +2,15 @@
 
 from dataclasses import dataclass
 
-from app.domain.calculators.calculator import (
+from app.domain.calculators.engine.calculator import (
     Calculator,
     CalculatorExample,
     Quantity,
     Relation,
     ShownValue,
 )
-from app.domain.calculators.pictures import Dimension, Drawing, Label, Outline
-from app.domain.calculators.woods import BY_KEY, WOODS
+from app.domain.calculators.engine.pictures import Dimension, Drawing, Label, Outline
+from app.domain.calculators.engine.woods import BY_KEY, WOODS
 
 BOARD_THICKNESS_M = 0.022
 LINEAR_FROM, LINEAR_TO = 0.06, 0.14

@@ -20,9 +20,9 @@ from app.domain.calculators.cut_list import (
     Stick,
     cut_list,
 )
-from app.domain.calculators.cutting_stock import Status
-from app.domain.calculators.pictures import Dimension, Drawing, Label, Outline, Point, Shape
-from app.domain.drawing import PRINTABLE_HEIGHT_MM, SCALES
+from app.domain.calculators.engine.cutting_stock import Status
+from app.domain.calculators.engine.pictures import Dimension, Drawing, Label, Outline, Point, Shape
+from app.domain.papers.drawing import PRINTABLE_HEIGHT_MM, SCALES
 
 Along = Literal["length", "width", "any"]
 MARKS = "ABCDEFGHIJKLMNOPQRSTUVWXYZ"

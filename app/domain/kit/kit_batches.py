@@ -8,8 +8,7 @@ from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import date
 
-from app.domain.document import Caution
-from app.domain.kit.kits import (
+from app.domain.kit.kit_quantities import (
     USUAL_ASSURANCE,
     KitError,
     KitLine,
@@ -19,6 +18,7 @@ from app.domain.kit.kits import (
     spares_for,
 )
 from app.domain.papers.class_plan import StepHazard, merged_caution
+from app.domain.papers.document import Caution
 
 
 @dataclass(frozen=True, slots=True)

@@ -7,8 +7,8 @@ import datetime as dt
 from dataclasses import dataclass
 
 from app.domain.dates import long_date
-from app.domain.document import Block, Document, Goal, Heading, Items, Paragraph, Title
 from app.domain.papers.class_plan import StepHazard, merged_caution
+from app.domain.papers.document import Block, Document, Goal, Heading, Items, Paragraph, Title
 
 
 @dataclass(frozen=True, slots=True)

@@ -8,7 +8,7 @@ from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 
 from app.domain.dates import long_date
-from app.domain.document import (
+from app.domain.papers.document import (
     Block,
     Caution,
     Document,

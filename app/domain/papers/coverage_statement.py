@@ -3,7 +3,7 @@
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from app.domain.document import Block, Document, Items, Paper, Paragraph, Table, Title
+from app.domain.papers.document import Block, Document, Items, Paper, Paragraph, Table, Title
 from app.domain.papers.facts import Head
 
 

@@ -3,9 +3,17 @@
 import re
 from collections.abc import Sequence
 
-from app.domain.document import Block, Document, Paper, Paragraph, QuestionBlock, Table, Title
+from app.domain.papers.document import (
+    Block,
+    Document,
+    Paper,
+    Paragraph,
+    QuestionBlock,
+    Table,
+    Title,
+)
 from app.domain.papers.facts import Check, Head, StepFacts, hazards_of
-from app.domain.worksheets.sheet import caution_blocks
+from app.domain.papers.worksheets.sheet import caution_blocks
 
 READINGS = 4
 MOST_READINGS = 10

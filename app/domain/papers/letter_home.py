@@ -4,7 +4,8 @@ import datetime as dt
 from dataclasses import dataclass
 
 from app.domain.dates import long_date
-from app.domain.document import (
+from app.domain.papers.class_plan import StepHazard
+from app.domain.papers.document import (
     Block,
     Document,
     Heading,
@@ -14,7 +15,6 @@ from app.domain.document import (
     Table,
     Title,
 )
-from app.domain.papers.class_plan import StepHazard
 from app.domain.papers.facts import Head
 from app.domain.papers.sign_off_log import brief_caution
 

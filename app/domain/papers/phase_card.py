@@ -2,9 +2,9 @@
 
 from collections.abc import Sequence
 
-from app.domain.document import Block, Document, Items, Paper, Paragraph, Table, Title
+from app.domain.papers.document import Block, Document, Items, Paper, Paragraph, Table, Title
 from app.domain.papers.facts import Head, StepFacts, hazards_of
-from app.domain.worksheets.sheet import caution_blocks
+from app.domain.papers.worksheets.sheet import caution_blocks
 
 
 def phase_card(

@@ -3,10 +3,10 @@
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from app.domain.document import Block, Document, Items, Paper, Paragraph, Table, Title
 from app.domain.papers.class_plan import StepHazard
+from app.domain.papers.document import Block, Document, Items, Paper, Paragraph, Table, Title
 from app.domain.papers.facts import Head
-from app.domain.worksheets.sheet import caution_blocks
+from app.domain.papers.worksheets.sheet import caution_blocks
 
 
 @dataclass(frozen=True, slots=True)

@@ -11,7 +11,8 @@ from dataclasses import dataclass
 from typing import Literal
 
 from app.domain.cautions import PROTECTION, SUPERVISION
-from app.domain.document import (
+from app.domain.papers.class_plan import StepHazard
+from app.domain.papers.document import (
     Answer,
     Block,
     Document,
@@ -22,10 +23,9 @@ from app.domain.document import (
     Table,
     Title,
 )
-from app.domain.papers.class_plan import StepHazard
 from app.domain.papers.facts import Head
-from app.domain.worksheets.questions import LETTERS
-from app.domain.worksheets.sheet import caution_blocks
+from app.domain.papers.worksheets.questions import LETTERS
+from app.domain.papers.worksheets.sheet import caution_blocks
 
 Form = Literal["A", "B"]
 CAUTIONS_ASKED = 4
@@ -33,7 +33,7 @@ CHOICES = 3
 
 
 @dataclass(frozen=True, slots=True)
-class TestedStation:
+class SafetyStation:
     """A permit and the hazardous steps it opens; `other_cautions` belong to other permits."""
 
     permit: str
@@ -51,7 +51,7 @@ class _Item:
 
 def safety_test(
     head: Head,
-    station: TestedStation,
+    station: SafetyStation,
     form: Form,
     *,
     read_aloud: bool = False,
@@ -116,7 +116,7 @@ def _cautions(hazards: Iterable[StepHazard]) -> list[str]:
     return list(dict.fromkeys(text.strip().rstrip(".") for h in hazards for text in h.hazards))
 
 
-def _general(station: TestedStation) -> list[StepHazard]:
+def _general(station: SafetyStation) -> list[StepHazard]:
     """What the test may show of the station without giving its answers away."""
     steps = ", ".join(dict.fromkeys(hazard.step for hazard in station.hazards))
     first = station.hazards[0]
@@ -125,7 +125,7 @@ def _general(station: TestedStation) -> list[StepHazard]:
 
 
 def _caution_items(
-    station: TestedStation, own: Sequence[str], form: Form, source: random.Random
+    station: SafetyStation, own: Sequence[str], form: Form, source: random.Random
 ) -> list[_Item]:
     """Cautions to pick out from those of other stations; the forms ask different ones."""
     half = own[0::2] if form == "A" else own[1::2]
@@ -148,7 +148,7 @@ def _caution_items(
     return items
 
 
-def _fixed_items(station: TestedStation) -> list[_Item]:
+def _fixed_items(station: SafetyStation) -> list[_Item]:
     """Protection, supervision, the parts of a sign-off, and what to do when in doubt."""
     worn = list(dict.fromkeys(item for h in station.hazards for item in h.protection))
     levels = list(dict.fromkeys(h.supervision for h in station.hazards if h.supervision))

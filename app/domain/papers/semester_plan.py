@@ -3,10 +3,10 @@
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
-from app.domain.calculators.pictures import Label, Line, Outline
-from app.domain.document import Block, Document, Figure, Items, Paragraph, Table, Title
-from app.domain.drawing import PRINTABLE_WIDTH_MM, Inked, Sheet
-from app.domain.pictures import TimelineRow, runs
+from app.domain.calculators.engine.pictures import Label, Line, Outline
+from app.domain.papers.document import Block, Document, Figure, Items, Paragraph, Table, Title
+from app.domain.papers.drawing import PRINTABLE_WIDTH_MM, Inked, Sheet
+from app.domain.papers.plan_pictures import TimelineRow, runs
 
 LEFT_MM = 9.0
 TOP_MM = 9.0

@@ -2,7 +2,7 @@
 
 from collections.abc import Sequence
 
-from app.domain.document import (
+from app.domain.papers.document import (
     Block,
     Document,
     Heading,
@@ -14,7 +14,7 @@ from app.domain.document import (
     Title,
 )
 from app.domain.papers.facts import Head
-from app.domain.worksheets.request import QuantityFacts
+from app.domain.papers.worksheets.request import QuantityFacts
 
 NUMBERS = 8
 IDEAS = 5

@@ -3,8 +3,17 @@
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from app.domain.document import Block, Caution, Document, Items, Paper, Paragraph, Table, Title
 from app.domain.papers.class_plan import StepHazard
+from app.domain.papers.document import (
+    Block,
+    Caution,
+    Document,
+    Items,
+    Paper,
+    Paragraph,
+    Table,
+    Title,
+)
 from app.domain.papers.facts import Head
 
 COLUMNS = 5

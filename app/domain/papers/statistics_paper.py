@@ -2,7 +2,15 @@
 
 from app.domain.calculators.measurement_statistics import Result
 from app.domain.classroom.class_data import DataSet, FretReading
-from app.domain.document import Answer, Block, Document, Paragraph, QuestionBlock, Table, Title
+from app.domain.papers.document import (
+    Answer,
+    Block,
+    Document,
+    Paragraph,
+    QuestionBlock,
+    Table,
+    Title,
+)
 from app.domain.quantities import decimals, significant
 
 CONCEPT = "measurement statistics"

@@ -5,7 +5,8 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 
 from app.domain.dates import long_date
-from app.domain.document import (
+from app.domain.papers.class_plan import StepHazard, merged_caution
+from app.domain.papers.document import (
     Block,
     Caution,
     Document,
@@ -16,7 +17,6 @@ from app.domain.document import (
     Table,
     Title,
 )
-from app.domain.papers.class_plan import StepHazard, merged_caution
 
 POWER_OFF = (
     "Machine power is off today: switch the room’s machines off at the supply and keep them off. "

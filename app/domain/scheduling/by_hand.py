@@ -7,9 +7,9 @@ from collections.abc import Iterable
 from app.domain.scheduling.check import Violation, check
 from app.domain.scheduling.events import with_away
 from app.domain.scheduling.instance import compile_problem
-from app.domain.scheduling.list_schedule import place_outside_class
 from app.domain.scheduling.problem import Problem
 from app.domain.scheduling.schedule import PlannedActivity, Schedule, Sitting, TaskKey
+from app.domain.scheduling.search.list_schedule import place_outside_class
 
 
 def filled(problem: Problem, schedule: Schedule) -> Schedule:

@@ -24,10 +24,10 @@ from statistics import NormalDist, fmean, quantiles, variance
 
 from app.domain.scheduling.events import is_away
 from app.domain.scheduling.instance import InstanceJob, compile_problem
-from app.domain.scheduling.list_schedule import ListState
 from app.domain.scheduling.problem import Problem, Splitting, StepWork
-from app.domain.scheduling.repair import Repair
 from app.domain.scheduling.schedule import Schedule, TaskKey
+from app.domain.scheduling.search.list_schedule import ListState
+from app.domain.scheduling.search.repair import Repair
 
 # High over low minutes of a step, read as the 90th over the 10th percentile of a lognormal: the
 # library's own estimates are about this far apart.

@@ -5,11 +5,11 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import dataclass, replace
 
-from app.domain.scheduling.bounds import Windows
 from app.domain.scheduling.instance import compile_problem
 from app.domain.scheduling.problem import Axis, Problem, StepWork, Supervision
 from app.domain.scheduling.schedule import PlannedActivity, PlanResult, Schedule, TaskKey
-from app.domain.scheduling.solve import solve
+from app.domain.scheduling.search.bounds import Windows
+from app.domain.scheduling.search.solve import solve
 
 ADULT = "adult"
 

@@ -5,19 +5,19 @@ may do several things at once, one long meeting) is the same value, so that publ
 instances run through the same code.
 
 >>> from datetime import datetime
->>> axis = Axis((Meeting(start=datetime(2027, 1, 5, 10, 20), ticks=7),
-...              Meeting(start=datetime(2027, 1, 6, 10, 20), ticks=7)))
+>>> axis = Axis((AxisMeeting(start=datetime(2027, 1, 5, 10, 20), ticks=7),
+...              AxisMeeting(start=datetime(2027, 1, 6, 10, 20), ticks=7)))
 >>> steps = (
-...     Step("cut", ticks=4, stations=(Use("bandsaw"),), supervision=Supervision.AT_THE_MACHINE),
-...     Step("glue", ticks=3, after=("cut",), stations=(Use("table"),), splitting=Splitting.ONE_SITTING,
-...          drying_minutes=12 * 60, holds=(Hold("clamp", quantity=4, minutes=180),)),
-...     Step("sand", ticks=5, after=("glue",), minimum_sitting=2),
+...     StepWork("cut", ticks=4, stations=(Use("bandsaw"),), supervision=Supervision.AT_THE_MACHINE),
+...     StepWork("glue", ticks=3, after=("cut",), stations=(Use("table"),), splitting=Splitting.ONE_SITTING,
+...          drying_minutes=12 * 60, holds=(FixtureHold("clamp", quantity=4, minutes=180),)),
+...     StepWork("sand", ticks=5, after=("glue",), minimum_sitting=2),
 ... )
 >>> problem = Problem(
 ...     axis=axis,
-...     stations=(Station("bandsaw", places=1), Station("table", places=2)),
-...     fixtures=(Fixture("clamp", count=8),),
-...     teams=(Team("A", steps), Team("B", steps)),
+...     stations=(StationPlaces("bandsaw", places=1), StationPlaces("table", places=2)),
+...     fixtures=(FixturePlaces("clamp", count=8),),
+...     teams=(TeamWork("A", steps), TeamWork("B", steps)),
 ... )
 >>> sum(step.ticks for team in problem.teams for step in team.steps)
 24
@@ -31,7 +31,7 @@ from enum import StrEnum
 from functools import cached_property
 from typing import NamedTuple
 
-from app.domain.scheduling.axis import Axis
+from app.domain.scheduling.axis import Axis, AxisMeeting
 from app.domain.scheduling.schedule import PlannedActivity, Sitting, TaskKey
 
 __all__ = [

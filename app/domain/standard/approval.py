@@ -9,7 +9,7 @@ from datetime import date
 from typing import Any
 
 from app.domain.dates import long_date
-from app.domain.standard.coverage import Depth, Required, SectionCoverage, StandardCoverage
+from app.domain.standard.depth import Depth, Required, SectionCoverage, StandardCoverage
 
 IN_FULL = "in full"
 _RANK = {None: 0, "planned": 1, "taught": 2}

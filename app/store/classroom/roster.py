@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import sqlalchemy as sa
 from sqlalchemy.orm import Session
 
-from app.domain.classroom import roster
+from app.domain.classroom import roster_changes
 from app.domain.classroom.team_making import Candidate
 from app.models import (
     Absence,
@@ -30,7 +30,7 @@ from app.store.missing import Missing
 class RosterChange:
     """What a list did, or would do."""
 
-    comparison: roster.Comparison
+    comparison: roster_changes.Comparison
     students: int
 
     @property
@@ -50,13 +50,17 @@ class RosterChange:
 
 
 def compare(
-    session: Session, section: Section, entries: Sequence[roster.RosterEntry], *, whole: bool
-) -> roster.Comparison:
+    session: Session,
+    section: Section,
+    entries: Sequence[roster_changes.RosterEntry],
+    *,
+    whole: bool,
+) -> roster_changes.Comparison:
     """What a list would change in a section. Writes nothing."""
     teams = {team.id: team.code for team in sections.load_teams(session, section)}
     names = names_of(session, section)
     known = [
-        roster.Known(
+        roster_changes.Known(
             student.code,
             student.source_id,
             student.grade,
@@ -67,14 +71,14 @@ def compare(
         )
         for student in section.students
     ]
-    prefix = section.key.upper()[: roster.LONGEST_CODE - 5]
-    return roster.compare(entries, known, prefix=prefix, teams=teams.values(), whole=whole)
+    prefix = section.key.upper()[: roster_changes.LONGEST_CODE - 5]
+    return roster_changes.compare(entries, known, prefix=prefix, teams=teams.values(), whole=whole)
 
 
 def import_list(
     session: Session,
     section: Section,
-    entries: Sequence[roster.RosterEntry],
+    entries: Sequence[roster_changes.RosterEntry],
     *,
     today: dt.date,
     whole: bool = False,
@@ -98,7 +102,7 @@ def import_list(
     return RosterChange(found, sum(day is None or day > today for day in left.values()))
 
 
-def _add(session: Session, section: Section, entries: Sequence[roster.RosterEntry]) -> None:
+def _add(session: Session, section: Section, entries: Sequence[roster_changes.RosterEntry]) -> None:
     teams = _teams_named(session, section, {entry.team for entry in entries if entry.team})
     rows = [
         Student(
@@ -119,7 +123,7 @@ def _add(session: Session, section: Section, entries: Sequence[roster.RosterEntr
     for team in teams.values():
         session.expire(team, ["students"])
     session.add_all(
-        StudentName(student_id=row.id, name=roster.tidy_name(entry.name))
+        StudentName(student_id=row.id, name=roster_changes.tidy_name(entry.name))
         for row, entry in zip(rows, entries, strict=True)
         if entry.name
     )
@@ -135,7 +139,7 @@ def _teams_named(session: Session, section: Section, codes: set[str]) -> dict[st
 
 
 def _change(
-    session: Session, section: Section, student: Student, entry: roster.RosterEntry
+    session: Session, section: Section, student: Student, entry: roster_changes.RosterEntry
 ) -> None:
     student.grade = entry.grade or student.grade
     student.source_id = entry.source_id or student.source_id
@@ -167,7 +171,7 @@ def new_team(section: Section, team_code: str) -> str:
     """The code of the team that would have to be made for a student; empty if there is one."""
     code = team_code.strip()
     held = {team.code.casefold() for team in section.teams}
-    return "" if not code or code.casefold() in held or roster.code_problem(code) else code
+    return "" if not code or code.casefold() in held or roster_changes.code_problem(code) else code
 
 
 def move(
@@ -178,7 +182,7 @@ def move(
     Raises ValueError with a sentence if the code is no code, or there is no such team yet.
     """
     code = team_code.strip()
-    problem = roster.code_problem(code) if code else ""
+    problem = roster_changes.code_problem(code) if code else ""
     if problem:
         raise ValueError(problem)
     if new_team(section, code) and not make:
@@ -213,7 +217,7 @@ def names_of(session: Session, section: Section) -> dict[int, str]:
 def set_name(session: Session, student: Student, name: str) -> None:
     """Keep a student's name, or remove it if empty."""
     row = session.scalar(sa.select(StudentName).where(StudentName.student_id == student.id))
-    text = roster.tidy_name(name)
+    text = roster_changes.tidy_name(name)
     if row is not None and not text:
         session.delete(row)
     elif row is not None:
@@ -411,4 +415,4 @@ def assign_teams(session: Session, section: Section, placings: Sequence[Placing]
 
 
 def _free_code(section: Section) -> str:
-    return roster.next_team_codes([team.code for team in section.teams], 1)[0]
+    return roster_changes.next_team_codes([team.code for team in section.teams], 1)[0]

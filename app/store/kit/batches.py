@@ -9,7 +9,7 @@ from sqlalchemy.orm import Session
 
 from app.domain.cautions import HAZARDOUS
 from app.domain.kit import board_cutting, kit_batches
-from app.domain.kit.kits import USUAL_ASSURANCE, WorkEvent, kit_list
+from app.domain.kit.kit_quantities import USUAL_ASSURANCE, WorkEvent, kit_list
 from app.models import Section, Step, Team
 from app.store import sections
 from app.store.kit import kits, racks

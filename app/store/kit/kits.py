@@ -9,7 +9,7 @@ import sqlalchemy as sa
 from sqlalchemy.orm import Session, joinedload, selectinload
 
 from app.domain.bands import GRADES
-from app.domain.kit import kits
+from app.domain.kit import kit_quantities
 from app.models import (
     Activity,
     Material,
@@ -62,14 +62,14 @@ def section_kit(
     section: Section,
     *,
     today: dt.date | None = None,
-    assurance: float = kits.USUAL_ASSURANCE,
+    assurance: float = kit_quantities.USUAL_ASSURANCE,
     approval_days: int | None = None,
-) -> kits.KitList:
+) -> kit_quantities.KitList:
     """The kit list of a section: needed, spares by probability, on hand, short, order-by date."""
     steps = sections.load_steps(session, section.build_id)
     past = past_of(session, section)
     needed = [step for step in steps if not left_out(section, step)]
-    return kits.kit_list(
+    return kit_quantities.kit_list(
         bill_of(session, needed, first_dates(session, section, steps, past)),
         class_size(session, section),
         {key: row.quantity for key, row in stock_of(session, section.room).items()},
@@ -87,10 +87,10 @@ def left_out(section: Section, step: Step) -> bool:
 
 def purchasing(
     section: Section, today: dt.date | None = None, approval_days: int | None = None
-) -> kits.Purchasing:
+) -> kit_quantities.Purchasing:
     """How the section's school buys: approval, closed days, and the end of the term."""
     school = section.room.school
-    return kits.Purchasing(
+    return kit_quantities.Purchasing(
         approval_days=school.approval_days if approval_days is None else approval_days,
         closed=frozenset(day.date for day in section.term.days if day.closed),
         today=today,
@@ -98,7 +98,7 @@ def purchasing(
     )
 
 
-def class_size(session: Session, section: Section) -> kits.ClassSize:
+def class_size(session: Session, section: Section) -> kit_quantities.ClassSize:
     """Instruments, students and the lowest grade; without grades, that of the grade band.
 
     What is still to be bought is for those who stay: who is known to leave does not count.
@@ -112,7 +112,7 @@ def class_size(session: Session, section: Section) -> kits.ClassSize:
     instruments = session.scalar(
         sa.select(sa.func.count()).select_from(Team).where(Team.section_id == section.id)
     )
-    return kits.ClassSize(
+    return kit_quantities.ClassSize(
         instruments=instruments or 0,
         students=len(students),
         lowest_grade=min(grades) if grades else GRADES[section.band][0],
@@ -121,16 +121,16 @@ def class_size(session: Session, section: Section) -> kits.ClassSize:
 
 def bill_of(
     session: Session, steps: Sequence[Step], first: Mapping[str, dt.date]
-) -> list[kits.BillLine]:
+) -> list[kit_quantities.BillLine]:
     """The bill of materials of a build's steps, each with the date that first needs it."""
     materials = materials_of(session, steps)
     return [
-        kits.BillLine(
+        kit_quantities.BillLine(
             material=material.key,
             title=material.title,
             unit=material.unit,
             quantity=item.quantity,
-            per=kits.Per(item.per),
+            per=kit_quantities.Per(item.per),
             loss_rate=material.loss_rate,
             pack_size=material.pack_size,
             cost_low=material.cost_low,
@@ -156,7 +156,10 @@ def materials_of(session: Session, steps: Sequence[Step]) -> dict[int, Material]
 
 
 def first_dates(
-    session: Session, section: Section, steps: Sequence[Step], past: Sequence[kits.WorkEvent]
+    session: Session,
+    section: Section,
+    steps: Sequence[Step],
+    past: Sequence[kit_quantities.WorkEvent],
 ) -> dict[str, dt.date]:
     """When the plan first needs each step's materials, counting only what is not done.
 
@@ -194,14 +197,14 @@ def first_dates(
     return found
 
 
-def past_of(session: Session, section: Section) -> list[kits.WorkEvent]:
+def past_of(session: Session, section: Section) -> list[kit_quantities.WorkEvent]:
     """What the section's teams have done and spoiled.
 
     Nobody records what an adult does outside class: it was done when a step after it was.
     """
     events = _events(session, section)
     steps = sections.load_steps(session, section.build_id)[::-1]
-    first: dict[tuple[str, str], kits.WorkEvent] = {}
+    first: dict[tuple[str, str], kit_quantities.WorkEvent] = {}
     for event in events:
         if not event.spoiled:
             first.setdefault((event.team, event.step), event)
@@ -220,7 +223,7 @@ def past_of(session: Session, section: Section) -> list[kits.WorkEvent]:
     return sorted([*events, *inferred], key=lambda event: event.at)
 
 
-def _events(session: Session, section: Section) -> list[kits.WorkEvent]:
+def _events(session: Session, section: Section) -> list[kit_quantities.WorkEvent]:
     size = dict(
         session.execute(
             sa.select(Student.team_id, sa.func.count())
@@ -237,7 +240,7 @@ def _events(session: Session, section: Section) -> list[kits.WorkEvent]:
         .order_by(Progress.recorded_at, Progress.id)
     )
     return [
-        kits.WorkEvent(
+        kit_quantities.WorkEvent(
             step=step, team=team, students=size.get(team_id, 0), at=at, spoiled=event == "spoiled"
         )
         for step, team, team_id, at, event in session.execute(query)
@@ -279,29 +282,29 @@ def _used_since(
     used: dict[str, float] = defaultdict(float)
     if not counted:
         return used
-    bills: dict[int, list[kits.BillLine]] = {}
+    bills: dict[int, list[kit_quantities.BillLine]] = {}
     for section in session.scalars(sa.select(Section).where(Section.room_id == room.id)):
         events = past_of(session, section)
         if events:
             if section.build_id not in bills:
                 bills[section.build_id] = _quantities(session, section.build_id)
-            for use in kits.material_use(events, bills[section.build_id]):
+            for use in kit_quantities.material_use(events, bills[section.build_id]):
                 if use.material in counted and use.at > counted[use.material]:
                     used[use.material] += use.quantity
     return used
 
 
-def _quantities(session: Session, build_id: int) -> list[kits.BillLine]:
+def _quantities(session: Session, build_id: int) -> list[kit_quantities.BillLine]:
     """The bill of a build without dates and prices: enough to reckon what was used."""
     steps = sections.load_steps(session, build_id)
     materials = materials_of(session, steps)
     return [
-        kits.BillLine(
+        kit_quantities.BillLine(
             material=materials[item.material_id].key,
             title=materials[item.material_id].title,
             unit=materials[item.material_id].unit,
             quantity=item.quantity,
-            per=kits.Per(item.per),
+            per=kit_quantities.Per(item.per),
             step=step.key,
         )
         for step in steps

@@ -7,8 +7,8 @@ from collections.abc import Iterator, Mapping
 import sqlalchemy as sa
 from sqlalchemy.orm import Session
 
-from app.domain.kit import kit_papers
-from app.domain.kit.kits import Per
+from app.domain.kit.kit_quantities import Per
+from app.domain.papers import kit_papers
 from app.models import BladeChange, Material, Plan, Progress, Room, Section, Step, Team
 from app.store import library, sections
 from app.store.kit import kits

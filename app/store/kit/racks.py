@@ -9,7 +9,7 @@ import sqlalchemy as sa
 from sqlalchemy.orm import Session
 
 from app.domain.calculators.cut_list import MOST_BOARDS
-from app.domain.kit import board_cutting, kits
+from app.domain.kit import board_cutting, kit_quantities
 from app.domain.quantities import parse
 from app.models import BoardStock, Build, Room
 from app.store.missing import Missing
@@ -86,7 +86,9 @@ def boards_of(rows: Sequence[BoardStock]) -> list[board_cutting.Board]:
     ]
 
 
-def blanks_of(build: Build, kit: kits.KitList, instruments: int) -> list[board_cutting.PartBlank]:
+def blanks_of(
+    build: Build, kit: kit_quantities.KitList, instruments: int
+) -> list[board_cutting.PartBlank]:
     """The build's wooden parts at rough size: for the instruments still to come and their spares."""
     lines = {line.material: line for line in kit.lines}
     found = []

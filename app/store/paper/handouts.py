@@ -11,14 +11,14 @@ from app.domain.dates import long_date
 from app.domain.papers import coverage_statement, letter_home, progress_note, safety_test
 from app.domain.papers.facts import Check, Head, StepFacts
 from app.domain.papers.sign_off_log import SignedOff
-from app.domain.standard.coverage import Depth, StandardCoverage
+from app.domain.standard.depth import Depth, StandardCoverage
 from app.models import Phase, Section, Step, Student
 from app.store import library, sections
 from app.store.classroom import bench_work, readings, sheet_marks, sign_offs
 from app.store.missing import Missing
 from app.store.paper.papers import hazard_of
 from app.store.paper.worksheets import find_phase
-from app.store.standard import coverage
+from app.store.standard import section_coverage
 
 NEXT_STEPS = 3
 
@@ -91,7 +91,7 @@ def permits_asked(session: Session, section: Section) -> dict[str, str]:
     return {key: kinds[key].title for key in asked if key in kinds}
 
 
-def station_of(session: Session, section: Section, permit: str) -> safety_test.TestedStation:
+def station_of(session: Session, section: Section, permit: str) -> safety_test.SafetyStation:
     """What the safety test of a permit asks about.
 
     Raises Missing for a permit the build does not ask for.
@@ -102,7 +102,7 @@ def station_of(session: Session, section: Section, permit: str) -> safety_test.T
     steps = sections.load_steps(session, section.build_id)
     own = [step for step in steps if step.permit == permit and (step.cautions or step.hazards)]
     others = [step for step in steps if step.permit != permit]
-    return safety_test.TestedStation(
+    return safety_test.SafetyStation(
         permit=permit,
         title=titles[permit],
         hazards=tuple(hazard_of(step) for step in own),
@@ -235,7 +235,7 @@ def coverage_rows(
     session: Session, section: Section
 ) -> tuple[list[coverage_statement.StatementRow], list[str], list[str]]:
     """Required standards first, the gaps in sentences, and the owners' notices."""
-    facts = coverage.section_facts(session, section)
+    facts = section_coverage.section_facts(session, section)
     items = sorted(
         (s for s in facts.coverage.standards.values() if s.required or s.evidence),
         key=lambda item: (not item.required, item.standard),

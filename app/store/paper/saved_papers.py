@@ -13,7 +13,7 @@ from typing import Any
 import sqlalchemy as sa
 from sqlalchemy.orm import Session, joinedload
 
-from app.domain import worksheets as sheet
+from app.domain.papers import worksheets as sheet
 from app.models import Paper, Section, User
 from app.store import sections
 from app.store.missing import Missing

@@ -8,10 +8,10 @@ from typing import Literal
 import sqlalchemy as sa
 from sqlalchemy.orm import Session
 
-from app.domain import worksheets as sheet
 from app.domain.bands import BANDS, bands_apart
 from app.domain.cautions import HAZARDOUS
-from app.domain.document import Version
+from app.domain.papers import worksheets as sheet
+from app.domain.papers.document import Version
 from app.models import Alignment, Build, Concept, Phase, Question, Section, Step, Team, Treatment
 from app.store import library, sections
 from app.store.missing import Missing

@@ -8,11 +8,11 @@ from typing import Any
 
 from sqlalchemy.orm import Session
 
-from app.domain.pictures import GridCell, TimelineRow
+from app.domain.papers.plan_pictures import GridCell, TimelineRow
 from app.models import Meeting, MeetingState, Plan, Section, Step
 from app.store import sections
 from app.store.plan import plans
-from app.store.plan.planning import TICK_MINUTES
+from app.store.plan.section_problem import TICK_MINUTES
 
 # Every five minutes of work of a team on a step, by the clock.
 Placed = Mapping[tuple[str, str], frozenset[dt.datetime]]

@@ -8,8 +8,8 @@ from dataclasses import dataclass, field
 from sqlalchemy.orm import Session
 
 from app.domain.dates import long_date
+from app.domain.papers.plan_pictures import GridCell, LoadRow, TimelineRow
 from app.domain.papers.semester_plan import PlannedWeek, SemesterPlan, WeekColumn
-from app.domain.pictures import GridCell, LoadRow, TimelineRow
 from app.models import Activity, Alignment, Lesson, Meeting, MeetingState, Plan, Section
 from app.store import library, sections
 from app.store.plan import plans

@@ -7,9 +7,9 @@ from contextlib import suppress
 
 from sqlalchemy.orm import Session
 
-from app.domain import worksheets as sheet
 from app.domain.cautions import HAZARDOUS
-from app.domain.document import Document
+from app.domain.papers import worksheets as sheet
+from app.domain.papers.document import Document
 from app.domain.papers.substitute_plan import (
     ReadAloud,
     SubstitutePlan,

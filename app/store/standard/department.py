@@ -12,7 +12,7 @@ from dataclasses import dataclass, field
 import sqlalchemy as sa
 from sqlalchemy.orm import Session, joinedload, selectinload
 
-from app.domain.standard.coverage import CoverageState, Depth, DepthReached, GapCode, gap_codes
+from app.domain.standard.depth import CoverageState, Depth, DepthReached, GapCode, gap_codes
 from app.models import (
     Activity,
     Alignment,
@@ -37,7 +37,7 @@ from app.models import (
     User,
 )
 from app.store import library, sections
-from app.store.plan.planning import standard_label
+from app.store.plan.section_problem import standard_label
 
 
 @dataclass(frozen=True, slots=True)

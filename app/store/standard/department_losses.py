@@ -10,7 +10,7 @@ from dataclasses import dataclass
 import sqlalchemy as sa
 from sqlalchemy.orm import Session
 
-from app.domain.standard.coverage import Depth, DepthReached
+from app.domain.standard.depth import Depth, DepthReached
 from app.models import Build, Course, Department, Meeting, Phase, Section, User
 from app.store import sections
 from app.store.standard.department import (

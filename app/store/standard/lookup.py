@@ -10,7 +10,7 @@ from app.domain.standard import alignment
 from app.models import Activity, Alignment, Lesson, Section, Standard, Step, Treatment
 from app.store import library, sections
 from app.store.plan import plans
-from app.store.plan.planning import standard_label
+from app.store.plan.section_problem import standard_label
 from app.store.standard import standards
 
 

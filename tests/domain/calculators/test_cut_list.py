@@ -8,9 +8,10 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from app.domain.calculators import InvalidInput, board_filling, calculate
-from app.domain.calculators.board_filling import Sums
+from app.domain.calculators import InvalidInput, calculate
 from app.domain.calculators.cut_list import CutList, Stick, cut_list, read_sticks
+from app.domain.calculators.engine import board_filling
+from app.domain.calculators.engine.board_filling import Sums
 
 U120_00 = (
     42, 69, 67, 57, 93, 90, 38, 36, 45, 42, 33, 79, 27, 57, 44, 84, 86, 92, 46, 38, 85, 33, 82, 73,

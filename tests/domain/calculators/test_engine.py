@@ -14,10 +14,10 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from app.domain.calculators import CATALOGUE, TOPICS, InvalidInput, calculate
-from app.domain.calculators.calculation import coherent_unit, symbols_in
-from app.domain.calculators.calculator import Quantity
-from app.domain.calculators.reading import read_value
-from app.domain.calculators.rearranging import rearrange
+from app.domain.calculators.engine.calculation import coherent_unit, symbols_in
+from app.domain.calculators.engine.calculator import Quantity
+from app.domain.calculators.engine.reading import read_value
+from app.domain.calculators.engine.rearranging import rearrange
 from app.domain.quantities import KINDS
 
 KEYS = list(CATALOGUE)
@@ -164,7 +164,7 @@ def test_us_units_and_si_units_give_the_same_answer(key):
 def test_the_stored_rearrangements_are_those_sympy_gives_now(key):
     from importlib.resources import files
 
-    stored = files("app.domain.calculators.rearranged") / f"{key.replace('-', '_')}.py"
+    stored = files("app.domain.calculators.engine.rearranged") / f"{key.replace('-', '_')}.py"
     assert stored.read_text(encoding="utf-8") == rearrange(CATALOGUE[key])
 
 

@@ -7,7 +7,7 @@ from scipy.stats import binom
 
 from app.domain.calculators import calculate
 from app.domain.calculators.spares import chances_of_enough, fewest_spares
-from app.domain.kit.kits import spares_for
+from app.domain.kit.kit_quantities import spares_for
 
 RATES = (3, 5, 8, 10, 15, 20, 25)
 

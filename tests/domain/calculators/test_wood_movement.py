@@ -5,11 +5,11 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from app.domain.calculators import InvalidInput, calculate
+from app.domain.calculators.engine.woods import BY_KEY, WOODS
 from app.domain.calculators.wood_movement import (
     coefficient,
     width_change_m,
 )
-from app.domain.calculators.woods import BY_KEY, WOODS
 
 FPL = "USDA FPL, Wood Handbook, FPL-GTR-190 (2010), "
 

@@ -29,7 +29,7 @@ from app.domain.scheduling.problem import (
     TeamWork,
     Use,
 )
-from app.domain.scheduling.solve import solve
+from app.domain.scheduling.search.solve import solve
 
 ABSENT = 0.07  # absence rate of the sample class, invented
 

@@ -28,7 +28,6 @@ from app.domain.scheduling.problem import (
     TeamWork,
     Use,
 )
-from app.domain.scheduling.replan import replanned
 from app.domain.scheduling.schedule import (
     PlannedActivity,
     Schedule,
@@ -36,7 +35,8 @@ from app.domain.scheduling.schedule import (
     TaskKey,
     changed_keys,
 )
-from app.domain.scheduling.solve import solve
+from app.domain.scheduling.search.replan import replanned
+from app.domain.scheduling.search.solve import solve
 from tests.domain.scheduling.test_calendar import SAMPLE, _sample_pattern, _sample_term
 
 SNOW = (

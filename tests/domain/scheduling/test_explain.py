@@ -24,7 +24,7 @@ from app.domain.scheduling.problem import (
     TeamWork,
     Use,
 )
-from app.domain.scheduling.solve import solve
+from app.domain.scheduling.search.solve import solve
 
 
 def room(axis: Axis) -> Problem:

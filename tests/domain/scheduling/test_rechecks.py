@@ -26,7 +26,7 @@ from app.domain.scheduling.problem import (
 )
 from app.domain.scheduling.rechecks import Held, Lapse, counted_on, held_back, lapse_of
 from app.domain.scheduling.schedule import PlannedActivity, Schedule, Sitting, TaskKey
-from app.domain.scheduling.solve import solve
+from app.domain.scheduling.search.solve import solve
 
 MONDAY = date(2027, 1, 4)
 PERMITS = {"saw": "P-SAW"}

@@ -33,7 +33,7 @@ from app.domain.scheduling.problem import (
     Use,
 )
 from app.domain.scheduling.schedule import PlannedActivity, Schedule, Sitting, Status, TaskKey
-from app.domain.scheduling.solve import solve
+from app.domain.scheduling.search.solve import solve
 
 ONE = Splitting.ONE_SITTING
 AT = Supervision.AT_THE_MACHINE

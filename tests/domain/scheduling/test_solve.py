@@ -11,7 +11,6 @@ from datetime import datetime
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from app.domain.scheduling.bounds import lower_bound
 from app.domain.scheduling.check import check
 from app.domain.scheduling.instance import compile_problem
 from app.domain.scheduling.problem import (
@@ -29,7 +28,8 @@ from app.domain.scheduling.problem import (
     Use,
 )
 from app.domain.scheduling.schedule import PlannedActivity, Schedule, Sitting, Status, cost_of
-from app.domain.scheduling.solve import solve
+from app.domain.scheduling.search.bounds import lower_bound
+from app.domain.scheduling.search.solve import solve
 
 
 def test_the_sample_section_completes_before_the_showcase(sample_electric: Problem) -> None:

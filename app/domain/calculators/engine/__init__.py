@@ -1,0 +1,1 @@
+"""What every calculator runs on: quantities read, relations solved, results drawn."""

@@ -1,4 +1,0 @@
-"""Rearrangements of every calculator's relations, one generated file per calculator.
-
-Written by ``python -m app.domain.calculators.rearranging``; never edited by hand.
-"""

@@ -1,0 +1,1 @@
+"""Finding a plan: a first schedule, the search over it, bounds, repair."""
