@@ -1,7 +1,6 @@
 """The database: declarative base, engine set-up, migrations, one session per request."""
 
 import datetime as dt
-from pathlib import Path
 from typing import Any, ClassVar
 
 import sqlalchemy as sa
@@ -9,7 +8,9 @@ from sqlalchemy import event, orm
 from sqlalchemy.engine import Connection, Engine
 from sqlalchemy.pool import ConnectionPoolEntry
 
-MIGRATIONS = Path(__file__).resolve().parent.parent / "migrations"
+from app.settings import shipped_folder
+
+MIGRATIONS = shipped_folder("migrations")
 
 NAMING = {
     "ix": "ix_%(table_name)s_%(column_0_N_name)s",

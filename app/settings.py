@@ -4,6 +4,7 @@ import datetime as dt
 import os
 from collections.abc import Mapping
 from dataclasses import dataclass
+from importlib import resources
 from pathlib import Path
 
 MINIMUM_SECRET_LENGTH = 32
@@ -38,6 +39,12 @@ def data_folder(environment: Mapping[str, str] = os.environ) -> Path:
     """Folder of the embedded database: STRINGCOURSE_DATA, or a folder of the user's own."""
     named = environment.get("STRINGCOURSE_DATA")
     return Path(named) if named else Path.home() / ".stringcourse"
+
+
+def shipped_folder(name: str) -> Path:
+    """A folder that travels with the program: within an installed package, beside it in the tree."""
+    package = Path(str(resources.files("app")))
+    return package / name if (package / name).is_dir() else package.parent / name
 
 
 def embedded_url(path: Path) -> str:

@@ -13,10 +13,11 @@ from app.interchange import packages
 from app.interchange.files import BadFile, Mistake, read_file
 from app.interchange.library_file import LibraryFile
 from app.interchange.loading import LoadedChange, load
+from app.settings import shipped_folder
 from app.store import Missing, accounts
 from app.store import library as store
 
-SEED = Path(__file__).resolve().parent.parent.parent / "seed_data"
+SEED = shipped_folder("seed_data")
 
 
 @click.command("load")
