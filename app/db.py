@@ -1,6 +1,9 @@
 """The database: declarative base, engine set-up, migrations, one session per request."""
 
 import datetime as dt
+import time
+from collections.abc import Iterator
+from contextlib import contextmanager
 from typing import Any, ClassVar
 
 import sqlalchemy as sa
@@ -11,6 +14,8 @@ from sqlalchemy.pool import ConnectionPoolEntry
 from app.settings import shipped_folder
 
 MIGRATIONS = shipped_folder("migrations")
+
+SECONDS_BETWEEN_TRIES = 0.5
 
 NAMING = {
     "ix": "ix_%(table_name)s_%(column_0_N_name)s",
@@ -94,6 +99,41 @@ def use_wal(engine: Engine) -> None:
             if raw is not None:
                 raw.rollback()
                 raw.execute("PRAGMA journal_mode = WAL")
+
+
+@contextmanager
+def alone(url: str, purpose: str, *, seconds: float) -> Iterator[None]:
+    """Hold a right that one process of all has at a time, for this database and purpose.
+
+    It goes with the process, however that ends. Raises TimeoutError where another one still has
+    it after `seconds`.
+    """
+    at = sa.make_url(url)
+    embedded = at.get_backend_name() == "sqlite"
+    # The lock of a small file of its own: the database itself stays free for everybody.
+    lock = at.set(database=f"{at.database}.{purpose}-lock") if embedded else at
+    engine = sa.create_engine(lock, poolclass=sa.NullPool, isolation_level="AUTOCOMMIT")
+    deadline = time.monotonic() + seconds
+    with engine.connect() as connection:
+        while not _take(connection, purpose):
+            if time.monotonic() > deadline:
+                raise TimeoutError(purpose)
+            time.sleep(SECONDS_BETWEEN_TRIES)
+        yield
+
+
+def _take(connection: Connection, purpose: str) -> bool:
+    if connection.dialect.name != "sqlite":
+        take = sa.text("SELECT pg_try_advisory_lock(hashtext(:what))")
+        return bool(connection.scalar(take, {"what": f"stringcourse {purpose}"}))
+    try:
+        connection.exec_driver_sql("PRAGMA busy_timeout = 0")
+        connection.exec_driver_sql("BEGIN EXCLUSIVE")
+    except sa.exc.OperationalError as error:
+        if "locked" not in str(error.orig):
+            raise
+        return False
+    return True
 
 
 class HoldingSession(orm.Session):

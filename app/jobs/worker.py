@@ -1,21 +1,16 @@
-"""Long operations outside the request, progress kept in the database.
-
-One process searches and one prints, so that a class set does not wait for a plan.
-"""
+"""Long operations outside the request, progress kept in the database."""
 
 import datetime as dt
 import importlib
 import logging
-import multiprocessing
 import threading
 import time
-from concurrent.futures import Future, ProcessPoolExecutor
-from functools import lru_cache
-from typing import Any, Literal
+from typing import Any
 
 from sqlalchemy.orm import Session, sessionmaker
 
 from app import db
+from app.jobs import engine
 from app.jobs.class_set_making import KIND as CLASS_SET
 from app.jobs.class_set_making import Stopped, carry_out_class_set
 from app.jobs.fit import carry_out_fit
@@ -32,24 +27,32 @@ log = logging.getLogger(__name__)
 SECONDS_BETWEEN_NOTES = 0.5
 
 
-@lru_cache(maxsize=2)
-def _pool(_work: str) -> ProcessPoolExecutor:
-    # Spawned, not forked: a fork of a threaded server can inherit a held lock.
-    return ProcessPoolExecutor(1, mp_context=multiprocessing.get_context("spawn"))
-
-
 def make_ready(url: str) -> None:
-    """When a server starts: give up what an earlier one left under way, and load the solver.
+    """When a server starts: begin its worker process, which goes on with what was asked before.
 
-    The solver is loaded in the worker, and here for what is planned at once. Commits.
+    The solver is loaded there, and here for what is planned at once.
     """
-    engine = db.make_engine(url)
-    with db.session_factory(engine)() as session:
-        jobs.give_up_jobs(session)
-        session.commit()
-    engine.dispose()
-    _pool("search").submit(_load_solver)
+    engine.have_worker(serve, url)
     threading.Thread(target=_load_solver, name="solver", daemon=True).start()
+
+
+def serve(url: str) -> None:
+    """The worker process of a server; never returns."""
+    _load_solver()
+    engine.serve_queues(url, run, sweep)
+
+
+def sweep(url: str) -> None:
+    """Hand what is asked and not yet ended to the engine; say so of what it gave up. Commits."""
+    base = db.make_engine(url)
+    with db.session_factory(base)() as session:
+        for job in jobs.open_jobs(session):
+            if engine.is_given_up(_name(job)):
+                job.state, job.error = "failed", "The work broke off again and again."
+            else:
+                engine.keep(url, _name(job), _queue(job), job.id)
+        session.commit()
+    base.dispose()
 
 
 def _load_solver() -> None:
@@ -71,24 +74,37 @@ def ask(
         created_at=now,
         created_by=by,
     )
-    session.add(job)
-    session.flush()
-    return job
+    return jobs.put_on_record(session, section, job)
 
 
-def start(url: str, job_id: int, work: Literal["search", "print"] = "search") -> Future[None]:
-    """Let the worker process for searches, or for printing, carry out a job that is committed."""
-    return _pool(work).submit(run, url, job_id)
+def start(url: str, job: Job) -> None:
+    """Let the worker process carry out a job that is committed."""
+    engine.keep(url, _name(job), _queue(job), job.id)
+    engine.have_worker(serve, url)
+
+
+def _name(job: Job) -> str:
+    # A restored database may give a number anew; the moment tells the jobs apart.
+    return f"job-{job.id}-{job.created_at.isoformat()}"
+
+
+def _queue(job: Job) -> engine.Queue:
+    return "print" if job.kind == CLASS_SET else "search"
 
 
 def run(url: str, job_id: int) -> None:
-    """Carry out a job: search, save, note the progress on the way. Commits."""
-    engine = db.make_engine(url)
-    sessions = db.session_factory(engine)
+    """Carry out a job: search, save, note the progress on the way. Commits.
+
+    Nothing is done where the job is over, or went with its section.
+    """
+    base = db.make_engine(url)
+    sessions = db.session_factory(base)
     note = _Note(sessions, job_id)
     try:
         with sessions() as session:
-            job = session.get_one(Job, job_id)
+            job = session.get(Job, job_id)
+            if job is None or job.state not in jobs.OPEN:
+                return
             details, by = dict(job.progress), job.created_by
             section_id, kind = job.section_id, job.kind
             job.state = "running"
@@ -99,7 +115,9 @@ def run(url: str, job_id: int) -> None:
             section = session.get_one(Section, section_id)
             plan = CARRY_OUT[kind](session, section, details, by, note)
             session.flush()
-            done = session.get_one(Job, job_id)
+            done = session.get(Job, job_id, populate_existing=True)
+            if done is None or done.state not in jobs.OPEN:
+                return  # given up meanwhile: what was found goes with it
             done.state = "done"
             if plan is not None:
                 done.progress = {**done.progress, "plan": plan.id}
@@ -110,7 +128,7 @@ def run(url: str, job_id: int) -> None:
         log.exception("job %s failed", job_id)
         note.failed(error)
     finally:
-        engine.dispose()
+        base.dispose()
 
 
 def _plan(session: Session, section: Section, details: dict[str, Any], by: str, note: Note) -> Plan:
@@ -184,13 +202,16 @@ class _Note:
         if not self.stop and self._is_due():
             self.last = time.monotonic()
             with self.sessions() as session:
-                self.stop = session.get_one(Job, self.job_id).stop_asked
+                job = session.get(Job, self.job_id)
+                self.stop = job is None or job.stop_asked
         return self.stop
 
     def failed(self, error: Exception) -> None:
         """Put on record that the work broke off, in a sentence where there is one."""
         with self.sessions() as session:
-            job = session.get_one(Job, self.job_id)
+            job = session.get(Job, self.job_id)
+            if job is None:
+                return
             job.state = "failed"
             job.error = str(error) if isinstance(error, ValueError) else "The work broke off."
             session.commit()
@@ -201,7 +222,10 @@ class _Note:
     def _write(self, **facts: Any) -> None:
         self.last = time.monotonic()
         with self.sessions() as session:
-            job = session.get_one(Job, self.job_id)
+            job = session.get(Job, self.job_id)
+            if job is None:
+                self.stop = True
+                return
             job.progress = {**job.progress, **facts}
             self.stop = job.stop_asked
             session.commit()

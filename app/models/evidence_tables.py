@@ -277,6 +277,16 @@ class Job(Base):
     """A long operation: its state and progress, readable from any process."""
 
     __tablename__ = "job"
+    __table_args__ = (
+        # One open job of a kind for a section, whoever asks at the same moment.
+        sa.Index(
+            "uq_job_open",
+            *("section_id", "kind"),
+            unique=True,
+            sqlite_where=sa.text("state IN ('waiting', 'running')"),
+            postgresql_where=sa.text("state IN ('waiting', 'running')"),
+        ),
+    )
 
     section_id: Mapped[int] = mapped_column(sa.ForeignKey("section.id"), index=True)
     kind: Mapped[str]

@@ -121,7 +121,7 @@ def _ask_options(section: Section, against: int | None) -> Job:
 
 
 def _start(job: Job) -> None:
-    worker.start(current_app.config["STRINGCOURSE"].database_url, job.id)
+    worker.start(current_app.config["STRINGCOURSE"].database_url, job)
 
 
 @bp.post("/sections/<key>/plan/events/<int:event_id>/undo")

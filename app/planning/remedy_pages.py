@@ -70,5 +70,5 @@ def try_changes(key: str) -> ResponseReturnValue:
     plans.load_plan(db(), section)
     job = worker.ask(session, section, REMEDIES, by=me().name, now=now_here())
     session.commit()
-    worker.start(current_app.config["STRINGCOURSE"].database_url, job.id)
+    worker.start(current_app.config["STRINGCOURSE"].database_url, job)
     return redirect(url_for("planning.show_job", key=key, job_id=job.id), 303)

@@ -103,7 +103,7 @@ def plan_term(key: str) -> ResponseReturnValue:
         reason="Planned again" if plans.current_plan(session, section) else "Planned",
     )
     session.commit()
-    worker.start(current_app.config["STRINGCOURSE"].database_url, job.id)
+    worker.start(current_app.config["STRINGCOURSE"].database_url, job)
     return redirect(url_for("planning.show_job", key=key, job_id=job.id), 303)
 
 

@@ -5,8 +5,10 @@ is no longer wanted can be ended at once.
 """
 
 import multiprocessing
+import os
+import threading
 from collections.abc import Callable, Sequence
-from multiprocessing.connection import Connection
+from multiprocessing.connection import Connection, wait
 
 from app.domain.papers.document import Document, Paper
 from app.print.compile import PrintError, compile_documents
@@ -55,7 +57,21 @@ def compile_apart(
     return bytes(answer)
 
 
+def end_with_parent() -> None:
+    """Let this process end when the one that began it does, however that one ends."""
+    parent = multiprocessing.parent_process()
+    if parent is None:
+        return
+
+    def watch() -> None:
+        wait([parent.sentinel])
+        os._exit(0)
+
+    threading.Thread(target=watch, name="parent-watch", daemon=True).start()
+
+
 def _compile(to: Connection, documents: tuple[Document, ...], paper: Paper | None) -> None:
+    end_with_parent()
     try:
         to.send(compile_documents(documents, paper=paper))
     except PrintError as error:

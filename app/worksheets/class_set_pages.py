@@ -82,7 +82,7 @@ def make_class_set(key: str) -> ResponseReturnValue:
 
 def _start(job: Job) -> None:
     if job.state == "waiting":
-        worker.start(current_app.config["STRINGCOURSE"].database_url, job.id, "print")
+        worker.start(current_app.config["STRINGCOURSE"].database_url, job)
 
 
 def _job(section: Section, job_id: int) -> Job:

@@ -2,7 +2,6 @@
 
 import datetime as dt
 import io
-from concurrent.futures import ThreadPoolExecutor
 from itertools import count
 
 import pdfplumber
@@ -28,7 +27,7 @@ DAY = "/sections/period-3/days/2027-03-02"
 @pytest.fixture
 def inline(monkeypatch):
     """The worker carries a job out at once, in this process."""
-    monkeypatch.setattr(worker, "start", worker.run)
+    monkeypatch.setattr(worker, "start", lambda url, job: worker.run(url, job.id))
 
 
 @pytest.fixture
@@ -203,17 +202,6 @@ def test_a_stop_keeps_the_best_plan(app, teacher, session, monkeypatch):
     session.rollback()
     assert session.get(Job, job.id).state == "done"
     assert plans.current_plan(session, section_of(session)).id == job.progress["plan"]
-
-
-def test_a_search_that_a_restart_broke_off_is_given_up_and_can_be_asked_for_again(
-    app, teacher, session, monkeypatch
-):
-    monkeypatch.setattr(worker, "start", lambda *_: None)
-    monkeypatch.setattr(worker, "_pool", lambda _: ThreadPoolExecutor(1))
-    first = post(teacher, PLAN)
-    worker.make_ready(app.config["STRINGCOURSE"].database_url)
-    assert "started anew" in get(teacher, first.location)
-    assert post(teacher, PLAN).location != first.location
 
 
 def test_a_search_that_cannot_begin_says_why(app, teacher, session, inline):

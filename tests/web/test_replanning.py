@@ -33,7 +33,7 @@ def session(app):
 def later(monkeypatch):
     """Jobs that were asked for and wait to be carried out by the test."""
     asked = []
-    monkeypatch.setattr(worker, "start", lambda url, job: asked.append((url, job)))
+    monkeypatch.setattr(worker, "start", lambda url, job: asked.append((url, job.id)))
     monkeypatch.setattr(replanning, "FIRST_WORK", 0.02)
     monkeypatch.setattr(options, "OPTION_WORK", 0.02)
     monkeypatch.setattr(fit, "CHANGE_WORK", 0.02)
