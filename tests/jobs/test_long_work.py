@@ -86,7 +86,7 @@ def is_there(pid):
 
 def has_engine(pid):
     """Whether a process has the engine's file open: the one that works, not the one that waits."""
-    opened = (os.readlink(link) for link in Path(f"/proc/{pid}/fd").iterdir())
+    opened = [str(link.readlink()) for link in Path(f"/proc/{pid}/fd").iterdir()]
     return any(name.endswith(".jobs") for name in opened)
 
 
