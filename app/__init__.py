@@ -22,6 +22,7 @@ def create_app(settings: "Settings") -> "Flask":
     from app.web import (
         access,
         addresses,
+        clock,
         errors,
         fields,
         formatters,
@@ -48,7 +49,7 @@ def create_app(settings: "Settings") -> "Flask":
 
     request_session.init_app(app, make_engine(settings.database_url))
     CSRFProtect(app)
-    for part in (addresses, logs, access, limits, headers, errors, formatters, fields):
+    for part in (addresses, logs, access, limits, headers, errors, formatters, fields, clock):
         part.init_app(app)
     for room in _rooms():
         app.register_blueprint(room)

@@ -16,6 +16,7 @@ from app.settings import shipped_folder
 MIGRATIONS = shipped_folder("migrations")
 
 SECONDS_BETWEEN_TRIES = 0.5
+SECONDS_FOR_AN_UPGRADE = 60.0
 
 NAMING = {
     "ix": "ix_%(table_name)s_%(column_0_N_name)s",
@@ -181,6 +182,14 @@ def newest_revision(url: str) -> str | None:
     from alembic.script import ScriptDirectory
 
     return ScriptDirectory.from_config(alembic_config(url)).get_current_head()
+
+
+def known_revisions(url: str) -> frozenset[str]:
+    """Every revision this code can read or bring up to date."""
+    from alembic.script import ScriptDirectory
+
+    found = ScriptDirectory.from_config(alembic_config(url)).walk_revisions()
+    return frozenset(script.revision for script in found)
 
 
 def upgrade(url: str) -> None:

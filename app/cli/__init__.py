@@ -5,6 +5,7 @@ import sys
 import click
 
 from app.cli import (
+    backup_commands,
     calculator_commands,
     demo_commands,
     kits_commands,
@@ -29,6 +30,7 @@ def command() -> None:
 for part in (
     demo_commands,
     server_commands,
+    backup_commands,
     library_commands,
     user_commands,
     calculator_commands,

@@ -1,5 +1,6 @@
 """The command line's database: which one, is it up to date, one session per command."""
 
+import datetime as dt
 import os
 from collections.abc import Iterator
 from contextlib import contextmanager
@@ -11,6 +12,7 @@ from sqlalchemy.orm import Session
 
 from app import db
 from app.settings import data_folder, embedded_url
+from app.store.faults import clock_trouble, fault_of, version_trouble
 
 
 def address() -> str:
@@ -31,34 +33,42 @@ def opened(url: str | None = None) -> Iterator[Session]:
     url = url or address()
     engine = db.make_engine(url)
     try:
-        require_current(engine, url)
+        require_current(engine)
+        warn_of_the_clock(engine)
         with db.session_factory(engine)() as session:
             yield session
             session.commit()
-    except sa.exc.OperationalError as error:
-        raise click.ClickException(_in_words(url, error)) from error
+    except sa.exc.DBAPIError as error:
+        raise click.ClickException(in_words(error, engine)) from error
     finally:
         engine.dispose()
 
 
-def require_current(engine: sa.Engine, url: str) -> None:
+def require_current(engine: sa.Engine) -> None:
     """Refuse a missing, older or newer database with what to do about it."""
     if engine.dialect.name == "sqlite" and not Path(engine.url.database or "").exists():
         raise click.ClickException(
             "there is no database yet; run `stringcourse demo` for the sample school or "
             "`stringcourse serve` for your own."
         )
-    stands, wanted = db.current_revision(engine), db.newest_revision(url)
-    if stands != wanted:
-        raise click.ClickException(
-            f"the database is at version {stands or 'none'}, this program needs {wanted}; run "
-            "`stringcourse upgrade` (a copy of an embedded database is kept beside it)."
-        )
+    trouble = version_trouble(engine)
+    if not trouble and db.current_revision(engine) is None:
+        trouble = "the database is empty; run `stringcourse serve` once, or restore a backup."
+    if trouble:
+        raise click.ClickException(trouble)
 
 
-def _in_words(url: str, error: sa.exc.OperationalError) -> str:
-    if "readonly" in str(error.orig) or "unable to open" in str(error.orig):
-        return f"the database {url} cannot be written; check its folder, its disk and its owner."
-    if "locked" in str(error.orig):
-        return "the database is busy; try again in a moment."
-    return f"the database does not answer: {error.orig}."
+def warn_of_the_clock(engine: sa.Engine) -> None:
+    """Say so where this computer's clock was set back since the database was last written."""
+    trouble = clock_trouble(engine, dt.datetime.now(dt.UTC))
+    if trouble:
+        click.echo(f"stringcourse: {trouble}", err=True)
+
+
+def in_words(error: sa.exc.DBAPIError, engine: sa.Engine) -> str:
+    """An error of the database as a sentence that says what to do."""
+    fault = fault_of(error, engine)
+    place = engine.url.render_as_string()
+    if fault is None:
+        return f"the database {place} refused: {error.orig}."
+    return f"{fault.value.title} ({place}). {fault.value.advice}"

@@ -8,7 +8,7 @@ import click
 from app import db
 from app.accounts.routes import DEMO_PASSWORD, DEMO_SIGN_INS
 from app.cli.library_commands import SEED
-from app.cli.server_commands import listen, prepare, require_free
+from app.cli.server_commands import listen, prepare, require_free, require_same_version
 from app.settings import Settings, data_folder, embedded_url
 
 
@@ -39,14 +39,9 @@ def create(url: str, *, new: bool) -> dt.date:
 
     sample = read_school(SEED / "demo" / "school.toml")
     if not new:
-        engine = db.make_engine(url)
-        stands, wanted = db.current_revision(engine), db.newest_revision(url)
-        engine.dispose()
-        if stands not in (None, wanted):
-            raise click.ClickException(
-                f"the sample school's database is at version {stands}, this program needs {wanted}; "
-                "run `stringcourse demo --reset` for a fresh one, or `stringcourse upgrade` to keep it."
-            )
+        require_same_version(
+            url, or_else="`stringcourse demo --reset` starts over with a fresh one."
+        )
     prepare(url)
     engine = db.make_engine(url)
     with db.session_factory(engine)() as session:

@@ -1,9 +1,11 @@
 """`stringcourse serve` and `stringcourse upgrade`."""
 
 import gc
+import itertools
 import logging
-import shutil
 import socket
+from collections.abc import Iterator
+from contextlib import contextmanager
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -11,9 +13,10 @@ import click
 import sqlalchemy as sa
 
 from app import db
-from app.cli.database_commands import address
+from app.cli.database_commands import address, in_words, warn_of_the_clock
 from app.cli.library_commands import load_shipped
-from app.settings import from_environment
+from app.settings import data_folder, from_environment
+from app.store.faults import version_trouble
 
 if TYPE_CHECKING:
     from flask import Flask
@@ -26,26 +29,43 @@ def prepare(url: str) -> None:
 
     Raises click.ClickException if it cannot be written.
     """
+    with _alone(url):
+        _bring_up_to_date(url)
+
+
+@contextmanager
+def _alone(url: str) -> Iterator[None]:
+    """One process at a time makes or upgrades a database; its faults are said in words."""
     path = _file_of(url)
+    engine = db.make_engine(url)
     try:
         if path is not None:
             path.parent.mkdir(parents=True, exist_ok=True)
-        db.upgrade(url)
-        engine = db.make_engine(url)
-        db.use_wal(engine)
-        with db.session_factory(engine)() as session:
-            load_shipped(session)
-            session.commit()
-        engine.dispose()
-    except (OSError, sa.exc.OperationalError) as error:
+        with db.alone(url, "upgrade", seconds=db.SECONDS_FOR_AN_UPGRADE):
+            yield
+    except TimeoutError:
         raise click.ClickException(
-            f"{path or url} cannot be written ({_reason(error)}); set STRINGCOURSE_DATA to a folder "
-            "that can, or free the disk."
+            "another upgrade of this database is under way; wait until it ends, then try again."
+        ) from None
+    except sa.exc.DBAPIError as error:
+        raise click.ClickException(in_words(error, engine)) from error
+    except OSError as error:
+        raise click.ClickException(
+            f"{path or url} cannot be written ({error.strerror or error}); set STRINGCOURSE_DATA to "
+            "a folder that can."
         ) from error
+    finally:
+        engine.dispose()
 
 
-def _reason(error: Exception) -> str:
-    return str(getattr(error, "orig", None) or getattr(error, "strerror", None) or error)
+def _bring_up_to_date(url: str) -> None:
+    engine = db.make_engine(url)
+    db.upgrade(url)
+    db.use_wal(engine)
+    with db.session_factory(engine)() as session:
+        load_shipped(session)
+        session.commit()
+    engine.dispose()
 
 
 def _file_of(url: str) -> Path | None:
@@ -82,6 +102,9 @@ def serve(host: str, port: int) -> None:
     logs.configure()
     require_same_version(settings.database_url)
     prepare(settings.database_url)
+    engine = db.make_engine(settings.database_url)
+    warn_of_the_clock(engine)
+    engine.dispose()
     click.echo(f"Stringcourse is at http://{host}:{port}/ (Ctrl-C stops it)")
     worker.make_ready(settings.database_url)
     listen(create_app(settings), host, port)
@@ -100,35 +123,66 @@ def listen(app: "Flask", host: str, port: int) -> None:
     run(app, host=host, port=port, threads=8, ident=None, max_request_body_size=largest)
 
 
-def require_same_version(url: str) -> None:
-    """Offer the upgrade of an older database instead of doing it unasked."""
+def require_same_version(url: str, or_else: str = "") -> None:
+    """Offer the upgrade of an older database instead of doing it unasked; refuse a newer one."""
     path = _file_of(url)
     if path is not None and not path.exists():
         return
     engine = db.make_engine(url)
-    stands, wanted = db.current_revision(engine), db.newest_revision(url)
-    engine.dispose()
-    if stands is not None and stands != wanted:
-        raise click.ClickException(
-            f"the database is at version {stands}, this program needs {wanted}; run "
-            "`stringcourse upgrade`. Nothing is lost: an embedded database is copied first."
-        )
+    try:
+        trouble = version_trouble(engine)
+    except sa.exc.DBAPIError as error:
+        raise click.ClickException(in_words(error, engine)) from error
+    finally:
+        engine.dispose()
+    if trouble:
+        raise click.ClickException(f"{trouble} {or_else}".strip())
 
 
 @click.command("upgrade")
-def upgrade() -> None:
-    """Bring the database to this program's version; an embedded one is copied first."""
+@click.option(
+    "--no-copy", is_flag=True, help="Keep no copy: you have a backup of your own of today."
+)
+def upgrade(*, no_copy: bool) -> None:
+    """Bring the database to this program's version; it is copied first, and the copy checked."""
     url = address()
-    path = _file_of(url)
-    engine = db.make_engine(url)
-    stands = db.current_revision(engine) if path is None or path.exists() else None
-    engine.dispose()
-    if path is not None and path.exists():
-        copy = path.with_suffix(f".before-{stands or 'empty'}.db")
-        shutil.copy2(path, copy)
-        click.echo(f"Kept a copy: {copy}")
-    prepare(url)
+    with _alone(url):
+        engine = db.make_engine(url)
+        stands = db.current_revision(engine) if _is_there(url) else None
+        if stands is not None and stands not in db.known_revisions(url):
+            raise click.ClickException(version_trouble(engine))
+        if stands is not None and not no_copy:
+            click.echo(f"Kept a copy: {_copy(url, stands)}")
+        engine.dispose()
+        _bring_up_to_date(url)
     click.echo(f"The database is at version {db.newest_revision(url)}.")
+
+
+def _is_there(url: str) -> bool:
+    path = _file_of(url)
+    return path is None or path.exists()
+
+
+def _copy(url: str, stands: str) -> Path:
+    """A checked copy beside an embedded database, or in the data folder; older copies stay.
+
+    Raises click.ClickException with the way on where none can be taken.
+    """
+    from app.jobs.whole_copies import CopyError, back_up
+
+    path = _file_of(url) or data_folder() / f"{sa.make_url(url).database}.dump"
+    wanted = path.with_suffix(f".before-{stands}{path.suffix}")
+    tries = itertools.count(2)
+    while wanted.exists():
+        wanted = path.with_suffix(f".before-{stands}-{next(tries)}{path.suffix}")
+    wanted.parent.mkdir(parents=True, exist_ok=True)
+    try:
+        return back_up(url, wanted).file
+    except CopyError as error:
+        raise click.ClickException(
+            f"nothing was upgraded, for no copy could be kept: {error} With a backup of your own "
+            "of today, `stringcourse upgrade --no-copy` goes on."
+        ) from error
 
 
 COMMANDS = (serve, upgrade)

@@ -30,6 +30,7 @@ log = logging.getLogger(__name__)
 Queue = Literal["search", "print"]
 QUEUES: tuple[Queue, ...] = ("search", "print")  # a class set does not wait for a plan
 
+SCHEMA = "dbos"  # where the engine keeps its tables on a database server
 WORKFLOW = "carry_out"
 # One process at a time works for a database, so its name and version never change: what an
 # earlier one left under way is the next one's, after a restart as after an upgrade.
@@ -96,6 +97,7 @@ def _launch(url: str, carry_out: Callable[[str, int], None]) -> None:
         config={
             "name": "stringcourse",
             "system_database_url": engine_url(url),
+            "dbos_system_schema": SCHEMA,
             "executor_id": EXECUTOR,
             "application_version": VERSION,
             "enable_otlp": False,

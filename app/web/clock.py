@@ -2,7 +2,9 @@
 
 import datetime as dt
 
-from flask import current_app
+from flask import Flask, current_app, flash, request
+
+from app.store.faults import clock_trouble
 
 
 def today_here() -> dt.date:
@@ -16,3 +18,15 @@ def now_here() -> dt.datetime:
     now = dt.datetime.now(dt.UTC)
     settings = current_app.config["STRINGCOURSE"]
     return dt.datetime.combine(settings.today, now.timetz()) if settings.today else now
+
+
+def init_app(app: Flask) -> None:
+    """Warn whoever records something while this computer's clock is behind its database."""
+    app.before_request(_warn)
+
+
+def _warn() -> None:
+    if request.method == "POST":
+        trouble = clock_trouble(current_app.extensions["engine"], dt.datetime.now(dt.UTC))
+        if trouble:
+            flash(trouble, "refused")

@@ -1,15 +1,18 @@
 """Error pages that need neither database nor session."""
 
+import errno
 import logging
 
 import sqlalchemy.exc
-from flask import Flask, render_template, request
+from flask import Flask, current_app, render_template, request
 from flask.typing import ResponseReturnValue
 from flask_wtf.csrf import CSRFError
 from werkzeug.exceptions import HTTPException
 
 from app.store import Missing
+from app.store.faults import Fault, fault_of
 from app.web import limits
+from app.web.request_session import READING_METHODS
 
 log = logging.getLogger(__name__)
 
@@ -28,7 +31,7 @@ WORDS = {
     ),
     422: ("That could not be done", "Change what the message names and try again."),
     429: ("Too many tries", "Wait a minute, then try again."),
-    503: ("The database cannot be written", "Check that its folder and disk can be written to."),
+    503: ("The server cannot answer just now", "Try again in a moment."),
 }
 
 
@@ -37,7 +40,8 @@ def init_app(app: Flask) -> None:
     app.register_error_handler(HTTPException, show_http_error)
     app.register_error_handler(Missing, show_missing)
     app.register_error_handler(CSRFError, show_stale_form)
-    app.register_error_handler(sqlalchemy.exc.OperationalError, show_database_error)
+    app.register_error_handler(sqlalchemy.exc.DBAPIError, show_database_error)
+    app.register_error_handler(sqlalchemy.exc.TimeoutError, show_busy)
     app.register_error_handler(Exception, show_our_error)
 
 
@@ -69,14 +73,36 @@ def show_stale_form(_error: CSRFError) -> ResponseReturnValue:
     )
 
 
-def show_database_error(error: sqlalchemy.exc.OperationalError) -> ResponseReturnValue:
-    """A database that is locked, read-only or away."""
-    log.error("database: %s", error.orig)
-    return page(503, *WORDS[503])
+def show_database_error(error: sqlalchemy.exc.DBAPIError) -> ResponseReturnValue:
+    """A database that is busy, held, damaged, full, read-only, away or of another version."""
+    fault = fault_of(error, current_app.extensions["engine"])
+    if fault is None:
+        return show_our_error(error)
+    log.error("database %s: %s", fault.name.lower(), error.orig)
+    return fault_page(fault)
+
+
+def show_busy(error: sqlalchemy.exc.TimeoutError) -> ResponseReturnValue:
+    """No connection came free in time."""
+    log.error("database busy: %s", type(error).__name__)
+    return fault_page(Fault.BUSY)
+
+
+def fault_page(fault: Fault) -> ResponseReturnValue:
+    """A fault in words; to who sent something, also what became of it."""
+    advice = fault.value.advice
+    if request.method not in READING_METHODS:
+        advice = (
+            f"Nothing of this entry was saved; go back (what you typed is still there). {advice}"
+        )
+    return page(503, fault.value.title, advice)
 
 
 def show_our_error(error: Exception) -> ResponseReturnValue:
     """A mistake of ours, logged without personal data."""
+    if isinstance(error, OSError) and error.errno == errno.ENOSPC:
+        log.error("disk full at %s", request.endpoint)
+        return fault_page(Fault.FULL)
     log.error("unexpected %s at %s", type(error).__name__, request.endpoint, exc_info=error)
     return page(
         500,

@@ -62,7 +62,7 @@ def test_a_database_of_an_older_version_is_offered_an_upgrade(tmp_path, sample_f
     path = tmp_path / "school.db"
     shutil.copy(sample_file, path)
     connection = sqlite3.connect(path)
-    connection.execute("UPDATE alembic_version SET version_num = '0000'")
+    connection.execute("UPDATE alembic_version SET version_num = '0001'")
     connection.commit()
     connection.close()
 
