@@ -53,9 +53,9 @@ def read_all(files: tuple[Path, ...]) -> list[tuple[str, LibraryFile]]:
 
 def load_all(session: Session, contents: list[tuple[str, LibraryFile]]) -> list[LoadedChange]:
     """Load checked files in an order in which each finds what it refers to."""
-    order = {"workshop": 0, "framework": 1, "concept": 2, "build": 3, "package": 4}
+    order = ("workshop", "safety-bank", "framework", "concept", "build", "package")
     changes: list[LoadedChange] = []
-    for name, content in sorted(contents, key=lambda item: order[item[1].kind]):
+    for name, content in sorted(contents, key=lambda item: order.index(item[1].kind)):
         try:
             changes += load(session, content, name=name)
         except BadFile as error:
@@ -67,7 +67,7 @@ def load_shipped(session: Session) -> list[LoadedChange]:
     """The library that comes with the program."""
     files = tuple(
         path
-        for folder in ("builds", "frameworks", "concepts")
+        for folder in ("builds", "safety", "frameworks", "concepts")
         for path in sorted((SEED / folder).glob("*.toml"))
     )
     return load_all(session, read_all(files))

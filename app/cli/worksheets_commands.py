@@ -1,6 +1,8 @@
 """`stringcourse worksheet` and `stringcourse paper`: what is handed out, to PDF."""
 
+import json
 from pathlib import Path
+from typing import Any
 
 import click
 
@@ -9,11 +11,13 @@ from app.cli.day_commands import day_of
 from app.cli.papers_commands import output_option, paper_option, section_option, write
 from app.domain.bands import BANDS
 from app.domain.papers.document import Paper, answer_key
+from app.domain.papers.safety_test import FORMS, AskedItem, asked_items, form_named
 from app.jobs.class_set_making import MOST_IN_A_FILE, ClassSet, class_set_of, print_set
 from app.jobs.sheets import LONGEST, SCOPES, SHORTEST, VERSIONS, Worksheet
 from app.print.compile import print_documents
 from app.settings import SettingsError, from_environment
 from app.store import sections
+from app.store.paper import handouts
 from app.worksheets.paper_kinds import KINDS, PaperAsked, documents_of
 
 
@@ -90,35 +94,66 @@ def print_worksheet(
 @section_option
 @click.option("--phase", default="", help="Key of the phase, for a phase card or hold points.")
 @click.option("--permit", default="", help="Key of the sign-off, for a safety test.")
-@click.option("--form", type=click.Choice(["A", "B"]), default="A", show_default=True)
+@click.option("--form", type=click.Choice(list(FORMS)), default="A", show_default=True)
+@click.option(
+    "--band", type=click.Choice(list(BANDS)), help="Grade band; the section's own if left out."
+)
+@click.option("--json", "as_json", is_flag=True, help="Print a safety test's items as JSON.")
 @click.option("--read-aloud", is_flag=True, help="The safety test to be read aloud.")
 @click.option("--team", default="", help="Only this team.")
 @click.option("--student", default="", help="Only this student code.")
 @click.option("--key", "as_key", is_flag=True, help="The key of a safety test instead.")
 @paper_option
-@output_option
+@click.option(
+    "-o", "--output", type=click.Path(path_type=Path, dir_okay=False), help="The PDF to write."
+)
 def print_paper(
     kind: str,
     key: str,
-    phase: str,
-    permit: str,
-    form: str,
-    team: str,
-    student: str,
     *,
-    read_aloud: bool,
     as_key: bool,
+    as_json: bool,
     paper: Paper,
-    output: Path,
+    output: Path | None,
+    **given: Any,
 ) -> None:
     """Print a paper that is no worksheet: route card, safety test, letter, statement."""
-    asked = PaperAsked(phase, permit, form, read_aloud, team, student)
+    if as_json and kind != "safety-test":
+        raise click.UsageError("--json prints the items of a safety test.")
+    if output is None and not as_json:
+        raise click.UsageError("name the file to write with --output.")
+    asked = PaperAsked(**{**given, "band": given["band"] or ""})
     with opened() as session:
         section = sections.find_section(session, key)
+        if as_json:
+            station = handouts.station_of(session, section, asked.permit)
+            items = asked_items(station, asked.band or section.band, form_named(asked.form))
+            click.echo(json.dumps([_item(item) for item in items], indent=2, ensure_ascii=False))
+            return
         documents = documents_of(session, section, kind, asked, day_of(None))
     if as_key:
         documents = [answer_key(documents[0])]
-    write(output, print_documents(documents, paper=paper).pdf)
+    if output is not None:
+        write(output, print_documents(documents, paper=paper).pdf)
+
+
+def _item(asked: AskedItem) -> dict[str, object]:
+    """An item of a safety test as its JSON has it."""
+    practice = asked.item.practice
+    return {
+        "key": asked.item.key,
+        "text": asked.item.asks,
+        "picture": asked.item.picture,
+        "options": [
+            {"text": option.text, "right": option.right, "reason": option.reason}
+            for option in asked.options
+        ],
+        "right": asked.letter,
+        "practice": practice.key,
+        "hazard": practice.hazard,
+        "reason": practice.because,
+        "source": practice.source,
+    }
 
 
 COMMANDS = (print_worksheet, print_paper)

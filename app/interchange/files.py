@@ -16,6 +16,7 @@ from app.interchange.library_file import (
     FrameworkEntry,
     LibraryFile,
     Package,
+    SafetyBankEntry,
     Workshop,
 )
 
@@ -123,7 +124,10 @@ def sentence_of(error: Mapping[str, Any]) -> str:
     return words.format(input=error["input"], **error.get("ctx", {}))
 
 
-def parts(content: LibraryFile) -> list[Workshop | BuildEntry | ConceptEntry | FrameworkEntry]:
+Part = Workshop | BuildEntry | ConceptEntry | FrameworkEntry | SafetyBankEntry
+
+
+def parts(content: LibraryFile) -> list[Part]:
     """A package's parts in the order they must be loaded; any other file is its one part."""
     if not isinstance(content, Package):
         return [content]

@@ -7,6 +7,7 @@ from typing import Annotated, Literal, Self
 
 from pydantic import BaseModel, ConfigDict, Field, StringConstraints, model_validator
 
+from app.domain.papers.safety_pictures import PICTURES
 from app.domain.quantities import parse
 
 SCHEMA_VERSION = 1
@@ -443,6 +444,82 @@ class FrameworkEntry(LibraryEntry):
     standards: list[FrameworkStandard]
 
 
+class PracticeEntry(LibraryEntry):
+    """What holds in the shop: a wrong answer of a safety test names the one it breaks."""
+
+    key: Key
+    rule: Text
+    because: Text
+    hazard: Literal[
+        "blade",
+        "rotating",
+        "flying",
+        "stored-energy",
+        "heat",
+        "electrical",
+        "chemical",
+        "fume",
+        "dust",
+        "fire",
+        "noise",
+        "lifting",
+        "ergonomics",
+        "hygiene",
+        "conduct",
+        "emergency",
+    ]
+    source: str = "common practice, no source"
+
+
+class WrongAnswerEntry(LibraryEntry):
+    text: Text
+    breaks: Key
+
+
+class SafetyItemEntry(LibraryEntry):
+    """A question of a safety test: one right answer, three that break a practice each."""
+
+    key: Key
+    bands: list[GradeBand] = Field(min_length=1)
+    asks: Text
+    right: Text
+    practice: Key
+    wrong: list[WrongAnswerEntry] = Field(min_length=3, max_length=3)
+    picture: str = ""
+
+    @model_validator(mode="after")
+    def _answers_differ(self) -> Self:
+        texts = [self.right, *(item.text for item in self.wrong)]
+        if len({text.casefold() for text in texts}) != len(texts):
+            raise ValueError("two answers read the same; each must differ")
+        if self.picture and self.picture not in PICTURES:
+            raise ValueError(
+                f"there is no picture {self.picture}; known: {', '.join(sorted(PICTURES))}"
+            )
+        return self
+
+
+class SafetyBankEntry(LibraryEntry):
+    """The questions of one sign-off's written test, with the practices they rest on."""
+
+    kind: Literal["safety-bank"]
+    schema_version: Literal[1]
+    key: Key
+    """The sign-off's own key."""
+    title: Text
+    practices: list[PracticeEntry] = []
+    items: list[SafetyItemEntry]
+
+    @model_validator(mode="after")
+    def _keys_once(self) -> Self:
+        for what, entries in (("practice", self.practices), ("item", self.items)):
+            keys = [entry.key for entry in entries]
+            twice = sorted({key for key in keys if keys.count(key) > 1})
+            if twice:
+                raise ValueError(f"the {what} {twice[0]} stands twice; keep one")
+        return self
+
+
 class Package(LibraryEntry):
     """One file that hands a build with all it needs to teachers elsewhere."""
 
@@ -456,5 +533,6 @@ class Package(LibraryEntry):
 
 
 LibraryFile = Annotated[
-    Workshop | BuildEntry | ConceptEntry | FrameworkEntry | Package, Field(discriminator="kind")
+    Workshop | BuildEntry | ConceptEntry | FrameworkEntry | SafetyBankEntry | Package,
+    Field(discriminator="kind"),
 ]

@@ -43,6 +43,8 @@ def load(
     for part in parts(content):
         if isinstance(part, schema.Workshop):
             changes += _load_workshop(session, part, school_id)
+        elif isinstance(part, schema.SafetyBankEntry):
+            changes.append(_load_kind(session, "safety bank", models.SafetyBank, part, school_id))
         elif isinstance(part, schema.FrameworkEntry):
             partial = isinstance(content, schema.Package)
             changes.append(_load_framework(session, part, school_id, partial=partial))
@@ -93,7 +95,28 @@ def _unknown_keys(
             ]
     for concept in (part for part in given if isinstance(part, schema.ConceptEntry)):
         found += _unknown_codes(session, concept, given, school_id)
-    return found
+    banks = [part for part in given if isinstance(part, schema.SafetyBankEntry)]
+    return found + _unknown_practices(session, banks, school_id)
+
+
+def _unknown_practices(
+    session: Session, banks: list[schema.SafetyBankEntry], school_id: int | None
+) -> list[tuple[str, str]]:
+    """Answers of safety tests that rest on, or break, a practice nobody has written down."""
+    if not banks:
+        return []
+    known = {
+        practice["key"]
+        for row in library.kinds(session, models.SafetyBank, school_id).values()
+        for practice in row.practices
+    } | {practice.key for bank in banks for practice in bank.practices}
+    return [
+        (f"item {item.key}", f"names the practice {key}, which no safety bank has")
+        for bank in banks
+        for item in bank.items
+        for key in (item.practice, *(wrong.breaks for wrong in item.wrong))
+        if key not in known
+    ]
 
 
 _KINDS: tuple[tuple[str, type[Any], str], ...] = (
@@ -164,21 +187,26 @@ def _what(*, new: bool, changed: bool) -> str:
 def _load_workshop(
     session: Session, workshop: schema.Workshop, school_id: int | None
 ) -> list[LoadedChange]:
-    changes = []
-    for kind, table, entries in _KINDS:
-        rows = library.kinds(session, table, school_id)
-        for entry in getattr(workshop, entries):
-            row = rows.get(entry.key)
-            values = _plain(entry)
-            if row is not None and all(getattr(row, name) == values[name] for name in values):
-                changes.append(LoadedChange(kind, entry.key, "unchanged"))
-            elif row is None or row.school_id != school_id:
-                session.add(table(school_id=school_id, **values))
-                changes.append(LoadedChange(kind, entry.key, "added"))
-            else:
-                _fill(row, values)
-                changes.append(LoadedChange(kind, entry.key, "changed"))
-    return changes
+    return [
+        _load_kind(session, kind, table, entry, school_id)
+        for kind, table, entries in _KINDS
+        for entry in getattr(workshop, entries)
+    ]
+
+
+def _load_kind(
+    session: Session, kind: str, table: type[Any], entry: Any, school_id: int | None
+) -> LoadedChange:
+    """A part of the library that is one row under its key."""
+    row = library.kinds(session, table, school_id).get(entry.key)
+    values = _plain(entry, *_FILE_ONLY)
+    if row is not None and all(getattr(row, name) == values[name] for name in values):
+        return LoadedChange(kind, entry.key, "unchanged")
+    if row is None or row.school_id != school_id:
+        session.add(table(school_id=school_id, **values))
+        return LoadedChange(kind, entry.key, "added")
+    _fill(row, values)
+    return LoadedChange(kind, entry.key, "changed")
 
 
 def _load_framework(

@@ -54,6 +54,19 @@ class PermitType(Base):
     renew_after_days: Mapped[int | None]
 
 
+class SafetyBank(Base):
+    """The written test of a sign-off: its items, and the practices that it brings along."""
+
+    __tablename__ = "safety_bank"
+    __table_args__ = (sa.UniqueConstraint("school_id", "key"),)
+
+    school_id: Mapped[int | None] = mapped_column(sa.ForeignKey("school.id"), index=True)
+    key: Mapped[str] = mapped_column(index=True)
+    title: Mapped[str]
+    practices: Mapped[list[dict[str, Any]]]
+    items: Mapped[list[dict[str, Any]]]
+
+
 class Material(Base):
     __tablename__ = "material"
     __table_args__ = (sa.UniqueConstraint("school_id", "key"),)

@@ -31,6 +31,7 @@ from app.models import (
     Plan,
     Progress,
     Question,
+    SafetyBank,
     Section,
     Standard,
     StationType,
@@ -42,7 +43,7 @@ from app.models import (
 )
 from app.store.missing import Missing
 
-Kind = TypeVar("Kind", StationType, FixtureType, PermitType, Material, Concept)
+Kind = TypeVar("Kind", StationType, FixtureType, PermitType, Material, Concept, SafetyBank)
 
 
 def shared_or_own(column: Any, school_id: int | None) -> sa.ColumnElement[bool]:

@@ -3,7 +3,6 @@
 import datetime as dt
 from collections.abc import Callable
 from dataclasses import dataclass
-from typing import cast
 
 from sqlalchemy.orm import Session
 
@@ -13,7 +12,7 @@ from app.domain.papers.hold_point_sheet import hold_point_sheet
 from app.domain.papers.letter_home import letter_home
 from app.domain.papers.phase_card import phase_card
 from app.domain.papers.progress_note import progress_note
-from app.domain.papers.safety_test import Form, safety_test
+from app.domain.papers.safety_test import form_named, safety_test
 from app.domain.papers.showcase_card import showcase_card
 from app.domain.papers.sign_off_log import sign_off_log
 from app.domain.papers.worksheets import Holder
@@ -31,6 +30,7 @@ class PaperAsked:
     permit: str = ""
     form: str = "A"
     read_aloud: bool = False
+    band: str = ""
     team: str = ""
     student: str = ""
 
@@ -82,10 +82,13 @@ def _safety_tests(
     session: Session, section: Section, asked: PaperAsked, _today: dt.date
 ) -> list[Document]:
     station = handouts.station_of(session, section, asked.permit)
-    if asked.form not in ("A", "B"):
-        raise Missing(f"form {asked.form}; there are A and B")
-    form = cast("Form", asked.form)
-    return [safety_test(handouts.head(section), station, form, read_aloud=asked.read_aloud)]
+    try:
+        form = form_named(asked.form)
+    except ValueError as error:
+        raise Missing(str(error)) from error
+    band = asked.band or section.band
+    head = handouts.head(section)
+    return [safety_test(head, station, band, form, read_aloud=asked.read_aloud)]
 
 
 def _log(session: Session, section: Section, _asked: PaperAsked, today: dt.date) -> list[Document]:

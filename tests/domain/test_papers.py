@@ -12,7 +12,16 @@ from app.domain.papers.hold_point_sheet import hold_point_sheet, readings_of
 from app.domain.papers.letter_home import CourseFacts, letter_home
 from app.domain.papers.phase_card import phase_card
 from app.domain.papers.progress_note import NoteStanding, progress_note
-from app.domain.papers.safety_test import SafetyStation, safety_test
+from app.domain.papers.safety_pictures import picture
+from app.domain.papers.safety_test import (
+    ASKED,
+    Practice,
+    SafetyItem,
+    SafetyStation,
+    WrongAnswer,
+    asked_items,
+    safety_test,
+)
 from app.domain.papers.showcase_card import showcase_card
 from app.domain.papers.sign_off_log import SignedOff, sign_off_log
 from app.domain.papers.worksheets import QuantityFacts
@@ -39,16 +48,32 @@ STEPS = (
     ),
     StepFacts("S2", "Glue", "Bench", 20, drying="glue, about 24 h"),
 )
-OTHERS = ("Iron back in its stand", "Wipe up filings", "Vent the room", "Read the label first")
-STATION = SafetyStation("P-SAW", "Sawing", (SAW,), OTHERS)
+CLAMP = Practice("clamp", "Clamp it.", "It moves.", "blade", "a code of rules")
+ASK = Practice("ask", "Ask first.", "A guess hurts.", "conduct", "a code of rules")
+ITEMS = tuple(
+    SafetyItem(
+        f"item-{number}",
+        ("6-8",),
+        f"What holds part {number}?",
+        f"a clamp, {number}",
+        CLAMP,
+        (
+            *(WrongAnswer(f"{what}, {number}", CLAMP) for what in ("a hand", "a foot")),
+            WrongAnswer(f"luck, {number}", ASK),
+        ),
+        "key-in-chuck" if number == 0 else "",
+    )
+    for number in range(16)
+)
+STATION = SafetyStation("P-SAW", "Sawing", (SAW,), ITEMS)
 STUDENTS = [SignedOff("S1-01", ("L T C 14 Jan",)), SignedOff("S1-02", ("",))]
 
 
 def papers():
     yield phase_card(HEAD, "Frets", "All slots sawn", STEPS)
     yield hold_point_sheet(HEAD, "Frets", STEPS)
-    yield safety_test(HEAD, STATION, "A")
-    yield safety_test(HEAD, STATION, "B", read_aloud=True)
+    yield safety_test(HEAD, STATION, "6-8", "A")
+    yield safety_test(HEAD, STATION, "6-8", "B", read_aloud=True)
     yield sign_off_log(HEAD, [("P-SAW", "Sawing")], STUDENTS, [SAW])
     yield letter_home(
         HEAD, CourseFacts("A box with strings", "A. Rowan", None, None, 0, (), (SAW,))
@@ -88,41 +113,44 @@ def test_a_phase_without_a_check_has_no_data_sheet():
         hold_point_sheet(HEAD, "Glue-up", STEPS[1:])
 
 
-def test_each_right_answer_of_a_safety_test_stands_in_the_facts_and_no_wrong_one_does():
-    sure = {
-        *SAW.hazards,
-        "eye protection",
-        "adult at the machine",
-        "the lesson, this test with every answer right, and a check-out an adult observed",
-        "stop, step back, and call the adult",
+@pytest.mark.parametrize("form", ["A", "B"])
+def test_each_question_of_a_safety_test_has_one_right_answer_and_says_why_the_others_are_wrong(
+    form,
+):
+    test = safety_test(HEAD, STATION, "6-8", form)
+    questions = [block for block in test.blocks if isinstance(block, QuestionBlock)]
+    assert len(questions) == len(test.answers) == ASKED
+    for question, answer in zip(questions, test.answers, strict=True):
+        assert question.choices["ABCD".index(answer.letter)] == answer.text
+        assert answer.note == "Clamp it. It moves. Source: a code of rules."
+        luck = next(text for text in question.choices if text.startswith("luck"))
+        assert answer.reveals == ((luck, "Ask first. A guess hurts."),)
+
+
+def test_the_two_forms_of_a_safety_test_share_no_question_and_each_is_always_the_same():
+    asked = {
+        form: {item.item.key for item in asked_items(STATION, "6-8", form)} for form in ("A", "B")
     }
-    for form in ("A", "B"):
-        test = safety_test(HEAD, STATION, form)
-        questions = [block for block in test.blocks if isinstance(block, QuestionBlock)]
-        assert len(questions) == len(test.answers) >= 7
-        for question, answer in zip(questions, test.answers, strict=True):
-            right = question.choices["ABCDEFGH".index(answer.letter)]
-            assert right == answer.text
-            assert right in sure
-            assert not sure & (set(question.choices) - {right})
+    assert not asked["A"] & asked["B"]
+    assert safety_test(HEAD, STATION, "6-8", "A") == safety_test(HEAD, STATION, "6-8", "A")
 
 
-def test_the_two_forms_of_a_safety_test_differ_and_each_is_always_the_same():
-    first, second = (safety_test(HEAD, STATION, form) for form in ("A", "B"))
-    assert first == safety_test(HEAD, STATION, "A")
-    assert [a.letter + a.text for a in first.answers] != [a.letter + a.text for a in second.answers]
+def test_a_safety_test_shows_the_picture_its_question_is_about():
+    test = safety_test(HEAD, STATION, "6-8", "A")
+    (shown,) = [b.figure for b in test.blocks if isinstance(b, QuestionBlock) and b.figure]
+    assert shown.alternative == picture("key-in-chuck").description
 
 
 def test_a_safety_test_does_not_print_its_answers_in_its_caution():
-    test = safety_test(HEAD, STATION, "A")
+    test = safety_test(HEAD, STATION, "6-8", "A")
     (box,) = [block for block in test.blocks if isinstance(block, Caution)]
-    shown = " ".join((*box.hazards, *box.protection, box.supervision))
-    assert not any(answer.text in shown for answer in test.answers)
+    assert not any(answer.text in " ".join(box.hazards) for answer in test.answers)
 
 
-def test_a_station_without_cautions_has_no_test():
-    with pytest.raises(ValueError, match="nothing to ask"):
-        safety_test(HEAD, SafetyStation("P-X", "Nothing", ()), "A")
+@pytest.mark.parametrize(("items", "band"), [((), "6-8"), (ITEMS[:15], "6-8"), (ITEMS, "college")])
+def test_a_bank_too_small_for_two_forms_makes_no_test(items, band):
+    with pytest.raises(ValueError, match="load a bank of questions"):
+        safety_test(HEAD, SafetyStation("P-X", "Nothing", (), items), band, "A")
 
 
 def test_the_log_leaves_a_cell_open_where_nothing_is_on_record():

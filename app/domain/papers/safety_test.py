@@ -1,21 +1,22 @@
-"""The written safety test of a station in two forms, from its cautions and its sign-off.
+"""The written safety test of a sign-off in two forms, drawn from a bank of items.
 
-Each question has one right answer that stands in the facts of the station: its own
-cautions, the protection worn there, where the adult is, and the three parts of a sign-off.
-The test counts at 100 % only: common practice in school shops, no source.
+Every item has one right answer, which rests on a practice of the shop, and three wrong ones,
+each of which names the practice that it breaks: the practice says why. No form shares an item
+with the other, so that a re-test asks what the first try has not shown. The test counts at
+100 % only: common practice in school shops, no source.
 """
 
 import random
-from collections.abc import Iterable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Literal
 
-from app.domain.cautions import PROTECTION, SUPERVISION
 from app.domain.papers.class_plan import StepHazard
 from app.domain.papers.document import (
     Answer,
     Block,
     Document,
+    Figure,
     Heading,
     Paper,
     Paragraph,
@@ -23,53 +24,144 @@ from app.domain.papers.document import (
     Table,
     Title,
 )
+from app.domain.papers.drawing import on_paper
 from app.domain.papers.facts import Head
+from app.domain.papers.safety_pictures import picture
 from app.domain.papers.worksheets.questions import LETTERS
 from app.domain.papers.worksheets.sheet import caution_blocks
 
 Form = Literal["A", "B"]
-CAUTIONS_ASKED = 4
-CHOICES = 3
+FORMS: tuple[Form, ...] = ("A", "B")
+ASKED = 8
+PICTURE_WIDTH_MM = 125.0
+PICTURE_HEIGHT_MM = 82.0
+
+
+@dataclass(frozen=True, slots=True)
+class Practice:
+    """What holds in the shop, why, against which hazard, and where it is published."""
+
+    key: str
+    rule: str
+    because: str
+    hazard: str
+    source: str
+
+
+@dataclass(frozen=True, slots=True)
+class WrongAnswer:
+    """An answer that is wrong because it breaks a practice."""
+
+    text: str
+    breaks: Practice
+
+
+@dataclass(frozen=True, slots=True)
+class SafetyItem:
+    """A question with its right answer, the practice it rests on and the wrong answers.
+
+    `bands` says who is asked; `picture` is the key of a drawing, or nothing.
+    """
+
+    key: str
+    bands: tuple[str, ...]
+    asks: str
+    right: str
+    practice: Practice
+    wrong: tuple[WrongAnswer, ...]
+    picture: str = ""
 
 
 @dataclass(frozen=True, slots=True)
 class SafetyStation:
-    """A permit and the hazardous steps it opens; `other_cautions` belong to other permits."""
+    """A sign-off, the hazardous steps it opens, and the items that test it."""
 
     permit: str
     title: str
     hazards: tuple[StepHazard, ...]
-    other_cautions: tuple[str, ...] = ()
+    items: tuple[SafetyItem, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
-class _Item:
+class Option:
+    """One answer to choose, whether it is right, and why or why not."""
+
     text: str
-    right: str
-    wrong: tuple[str, ...]
+    right: bool
+    reason: str
+
+
+@dataclass(frozen=True, slots=True)
+class AskedItem:
+    """An item as a form prints it: its options in their printed order."""
+
+    item: SafetyItem
+    options: tuple[Option, ...]
+
+    @property
+    def letter(self) -> str:
+        """The letter of the right answer."""
+        return LETTERS[next(n for n, option in enumerate(self.options) if option.right)]
+
+
+def form_named(name: str) -> Form:
+    """The form of that name.
+
+    Raises ValueError where there is none.
+    """
+    for form in FORMS:
+        if form == name:
+            return form
+    raise ValueError(f"form {name}; there are {' and '.join(FORMS)}")
+
+
+def asked_items(station: SafetyStation, band: str, form: Form) -> tuple[AskedItem, ...]:
+    """The items of one form for a grade band; the same form is always the same.
+
+    Raises ValueError where the bank holds too few items for two forms that share none.
+    """
+    pool = [item for item in station.items if band in item.bands]
+    if len(pool) < ASKED * len(FORMS):
+        raise ValueError(
+            f"{station.title} has {len(pool)} test questions for this grade band and needs "
+            f"{ASKED * len(FORMS)}: load a bank of questions for it (kind “safety-bank”)."
+        )
+    # Pictures first, so that a form that can show one does; then as the draw has it.
+    drawn = random.Random(f"{station.permit}|{band}")  # noqa: S311 - not a secret
+    drawn.shuffle(pool)
+    pool.sort(key=lambda item: not item.picture)
+    chosen = pool[FORMS.index(form) :: len(FORMS)][:ASKED]
+    order = random.Random(f"{station.permit}|{band}|{form}")  # noqa: S311 - not a secret
+    order.shuffle(chosen)
+    return tuple(_in_order(item, order) for item in chosen)
+
+
+def _in_order(item: SafetyItem, order: random.Random) -> AskedItem:
+    options = [
+        Option(item.right, right=True, reason=item.practice.because),
+        *(
+            Option(wrong.text, right=False, reason=f"{wrong.breaks.rule} {wrong.breaks.because}")
+            for wrong in item.wrong
+        ),
+    ]
+    order.shuffle(options)
+    return AskedItem(item, tuple(options))
 
 
 def safety_test(
     head: Head,
     station: SafetyStation,
+    band: str,
     form: Form,
     *,
     read_aloud: bool = False,
     paper: Paper = "letter",
 ) -> Document:
-    """One form of the test, its answers beside it; the same form is always the same.
+    """One form of the test for a grade band, its answers beside it.
 
-    Raises ValueError where the permit opens no step with a caution.
+    Raises ValueError where the bank holds too few items (see `asked_items`).
     """
-    own = _cautions(station.hazards)
-    if not own:
-        raise ValueError(
-            f"no step under {station.title} carries a caution: there is nothing to ask"
-        )
-    source = random.Random(f"{station.permit}|{form}")  # noqa: S311 - not a secret
-    items = [*_caution_items(station, own, form, source), *_fixed_items(station)]
-    source.shuffle(items)
-    asked = [_asked(item, number, source) for number, item in enumerate(items, 1)]
+    items = asked_items(station, band, form)
     kind = f"form {form}, read aloud" if read_aloud else f"form {form}"
     blocks: list[Block] = [
         Title(
@@ -83,7 +175,7 @@ def safety_test(
         Paragraph(_how(read_aloud=read_aloud)),
         *caution_blocks(_general(station)),
         Heading("Ring the letter of the one right answer"),
-        *(question for question, _ in asked),
+        *(_question(asked, number) for number, asked in enumerate(items, 1)),
         Table(
             ("All answers right: yes or no", "Date", "Initials of the adult"),
             ((None, None, None),),
@@ -94,7 +186,7 @@ def safety_test(
         tuple(blocks),
         paper=paper,
         foot=f"{head.section} · {station.permit} {kind}",
-        answers=tuple(answer for _, answer in asked),
+        answers=tuple(_answer(asked, number) for number, asked in enumerate(items, 1)),
     )
 
 
@@ -112,93 +204,44 @@ def _how(*, read_aloud: bool) -> str:
     )
 
 
-def _cautions(hazards: Iterable[StepHazard]) -> list[str]:
-    return list(dict.fromkeys(text.strip().rstrip(".") for h in hazards for text in h.hazards))
-
-
-def _general(station: SafetyStation) -> list[StepHazard]:
+def _general(station: SafetyStation) -> Sequence[StepHazard]:
     """What the test may show of the station without giving its answers away."""
     steps = ", ".join(dict.fromkeys(hazard.step for hazard in station.hazards))
-    first = station.hazards[0]
-    text = f"This test does not replace the lesson at the station; the work can hurt you ({steps})"
-    return [StepHazard("", station.title, (text,), (), "", first.sources[:0])]
+    opens = f" ({steps})" if steps else ""
+    text = f"This test does not replace the lesson at the station; the work can hurt you{opens}"
+    return [StepHazard("", station.title, (text,), (), "", ())]
 
 
-def _caution_items(
-    station: SafetyStation, own: Sequence[str], form: Form, source: random.Random
-) -> list[_Item]:
-    """Cautions to pick out from those of other stations; the forms ask different ones."""
-    half = own[0::2] if form == "A" else own[1::2]
-    rest = [text for text in own if text not in half]
-    picked = [*source.sample(half, len(half)), *source.sample(rest, len(rest))][:CAUTIONS_ASKED]
-    others = [text for text in dict.fromkeys(station.other_cautions) if text not in own]
-    items = []
-    for text in picked:
-        if len(others) < CHOICES - 1:
-            break
-        wrong = source.sample(others, CHOICES - 1)
-        items.append(
-            _Item(
-                f"{station.title}: one of these stands on its caution, the others belong to other "
-                "work. Which one?",
-                text,
-                tuple(wrong),
-            )
-        )
-    return items
-
-
-def _fixed_items(station: SafetyStation) -> list[_Item]:
-    """Protection, supervision, the parts of a sign-off, and what to do when in doubt."""
-    worn = list(dict.fromkeys(item for h in station.hazards for item in h.protection))
-    levels = list(dict.fromkeys(h.supervision for h in station.hazards if h.supervision))
-    items = []
-    missing = [text for text in PROTECTION.values() if text not in worn]
-    if worn:
-        right = "; ".join(worn)
-        fewer = "; ".join(worn[1:]) or "nothing, if the cut is short"
-        wrong = [fewer, "only what my partner wears"]
-        if missing and len(worn) == 1:
-            wrong[0] = missing[0]
-        items.append(_Item(f"{station.title}: what is worn?", right, tuple(wrong)))
-    if levels:
-        strictest = max(levels, key=list(SUPERVISION.values()).index)
-        items.append(
-            _Item(
-                f"{station.title}: where is the adult during the strictest step?",
-                strictest,
-                tuple(
-                    text for text in ("anywhere in the building", "not needed after the first time")
-                ),
-            )
-        )
-    items.append(
-        _Item(
-            "What must be on record before you work here without being taught?",
-            "the lesson, this test with every answer right, and a check-out an adult observed",
-            ("this test only", "that a classmate showed me"),
-        )
+def _question(asked: AskedItem, number: int) -> QuestionBlock:
+    return QuestionBlock(
+        number,
+        asked.item.asks,
+        choices=tuple(option.text for option in asked.options),
+        space_lines=0,
+        figure=_figure(asked.item.picture) if asked.item.picture else None,
     )
-    items.append(
-        _Item(
-            "Something sounds, smells or looks different from the lesson. What comes first?",
-            "stop, step back, and call the adult",
-            ("finish the cut, then ask", "try once more, more slowly"),
-        )
-    )
-    return items
 
 
-def _asked(item: _Item, number: int, source: random.Random) -> tuple[QuestionBlock, Answer]:
-    choices = [item.right, *item.wrong]
-    source.shuffle(choices)
-    letter = LETTERS[choices.index(item.right)]
-    question = QuestionBlock(number, item.text, choices=tuple(choices), space_lines=0)
-    answer = Answer(
+def _figure(key: str) -> Figure:
+    drawing = picture(key)
+    sheet = on_paper(drawing, width_mm=PICTURE_WIDTH_MM, height_mm=PICTURE_HEIGHT_MM)
+    return Figure(sheet, drawing.description)
+
+
+def _answer(asked: AskedItem, number: int) -> Answer:
+    item = asked.item
+    return Answer(
         number=number,
         concept="",
         text=item.right,
-        prompt=item.text,
-        letter=letter,
+        prompt=item.asks,
+        letter=asked.letter,
+        note=f"{item.practice.rule} {item.practice.because} Source: {item.practice.source}.",
+        # Most wrong answers break the practice that stands above them already.
+        reveals=tuple(
+            (wrong.text, f"{wrong.breaks.rule} {wrong.breaks.because}")
+            for wrong in item.wrong
+            if wrong.breaks != item.practice
+        ),
+        question_key=item.key,
     )
-    return question, answer

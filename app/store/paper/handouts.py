@@ -16,6 +16,7 @@ from app.models import Phase, Section, Step, Student
 from app.store import library, sections
 from app.store.classroom import bench_work, readings, sheet_marks, sign_offs
 from app.store.missing import Missing
+from app.store.paper import safety_banks
 from app.store.paper.papers import hazard_of
 from app.store.paper.worksheets import find_phase
 from app.store.standard import section_coverage
@@ -101,22 +102,12 @@ def station_of(session: Session, section: Section, permit: str) -> safety_test.S
         raise Missing(f"permit {permit}; known: {', '.join(titles)}")
     steps = sections.load_steps(session, section.build_id)
     own = [step for step in steps if step.permit == permit and (step.cautions or step.hazards)]
-    others = [step for step in steps if step.permit != permit]
     return safety_test.SafetyStation(
         permit=permit,
         title=titles[permit],
         hazards=tuple(hazard_of(step) for step in own),
-        other_cautions=_of_one_permit(others),
+        items=safety_banks.items_of(session, section.course.department.school_id, permit),
     )
-
-
-def _of_one_permit(steps: Iterable[Step]) -> tuple[str, ...]:
-    """Cautions that stand under one sign-off only: a general rule would be right elsewhere too."""
-    permits: dict[str, set[str]] = defaultdict(set)
-    for step in steps:
-        for caution in step.cautions:
-            permits[caution["text"]].add(step.permit or "")
-    return tuple(text for text, where in permits.items() if len(where) == 1 and where != {""})
 
 
 def sign_off_rows(
