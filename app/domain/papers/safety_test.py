@@ -34,7 +34,7 @@ Form = Literal["A", "B"]
 FORMS: tuple[Form, ...] = ("A", "B")
 ASKED = 8
 PICTURE_WIDTH_MM = 125.0
-PICTURE_HEIGHT_MM = 82.0
+PICTURE_HEIGHT_MM = 62.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -133,6 +133,7 @@ def asked_items(station: SafetyStation, band: str, form: Form) -> tuple[AskedIte
     chosen = pool[FORMS.index(form) :: len(FORMS)][:ASKED]
     order = random.Random(f"{station.permit}|{band}|{form}")  # noqa: S311 - not a secret
     order.shuffle(chosen)
+    chosen.sort(key=lambda item: not item.picture)  # the largest first: no page is left half empty
     return tuple(_in_order(item, order) for item in chosen)
 
 
