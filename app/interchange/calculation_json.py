@@ -159,13 +159,16 @@ def openapi() -> dict[str, Any]:
     }
 
 
+_NOT_GIVEN = ""  # an empty text, as a form sends it, counts as not given
+
+
 def _paths() -> Iterator[tuple[str, dict[str, Any]]]:
     listing = {
         "operationId": "list-calculators",
         "summary": "Every calculator with its quantities",
         "responses": {
             "200": _answer("The catalogue", {"$ref": "#/components/schemas/Catalogue"}),
-            "429": _answer("Too many requests", {"$ref": "#/components/schemas/Refusal"}),
+            **_REFUSALS,
         },
     }
     yield ROOT, {"get": listing}
@@ -192,7 +195,7 @@ def _operation(calculator: Calculator) -> dict[str, Any]:
         "responses": {
             "200": _answer("The calculation", described),
             "422": _answer("What to change", {"$ref": "#/components/schemas/Mistakes"}),
-            "429": _answer("Too many requests", {"$ref": "#/components/schemas/Refusal"}),
+            **_REFUSALS,
         },
     }
 
@@ -200,7 +203,7 @@ def _operation(calculator: Calculator) -> dict[str, Any]:
 def _parameter(quantity: Quantity) -> dict[str, Any]:
     schema: dict[str, Any] = {"type": "string"}
     if quantity.choices:
-        schema["enum"] = [key for key, _ in quantity.choices]
+        schema["enum"] = [_NOT_GIVEN, *(key for key, _ in quantity.choices)]
     words = [quantity.name[:1].upper() + quantity.name[1:]]
     if quantity.low != quantity.high:
         words.append(quantity.range_sentence())
@@ -223,7 +226,7 @@ def _solve_parameter(calculator: Calculator) -> dict[str, Any]:
         "in": "query",
         "required": False,
         "description": "The quantity to find; its own value is then left out.",
-        "schema": {"type": "string", "enum": list(calculator.solvable)},
+        "schema": {"type": "string", "enum": [_NOT_GIVEN, *calculator.solvable]},
     }
 
 
@@ -249,6 +252,17 @@ def _result_schema(quantity: Quantity) -> dict[str, Any]:
 def _answer(description: str, schema: dict[str, Any]) -> dict[str, Any]:
     return {"description": description, "content": {"application/json": {"schema": schema}}}
 
+
+_REFUSALS: dict[str, Any] = {
+    code: _answer(words, {"$ref": "#/components/schemas/Refusal"})
+    for code, words in (
+        ("404", "No such calculator"),
+        ("405", "The addresses are only read: GET, HEAD and OPTIONS"),
+        ("429", "Too many requests"),
+        ("500", "A mistake of the program"),
+        ("503", "The server cannot answer just now"),
+    )
+}
 
 _SCHEMAS: dict[str, Any] = {
     "Catalogue": {
@@ -296,6 +310,7 @@ _SCHEMAS: dict[str, Any] = {
     },
     "Refusal": {
         "type": "object",
+        "required": ["error", "advice"],
         "properties": {"error": {"type": "string"}, "advice": {"type": "string"}},
     },
 }

@@ -4,10 +4,10 @@ import errno
 import logging
 
 import sqlalchemy.exc
-from flask import Flask, current_app, render_template, request
+from flask import Flask, current_app, make_response, render_template, request
 from flask.typing import ResponseReturnValue
 from flask_wtf.csrf import CSRFError
-from werkzeug.exceptions import HTTPException
+from werkzeug.exceptions import HTTPException, MethodNotAllowed
 
 from app.store import Missing
 from app.store.faults import Fault, fault_of
@@ -56,7 +56,10 @@ def show_http_error(error: HTTPException) -> ResponseReturnValue:
     """A page for what the web server refuses."""
     code = error.code or 500
     title, advice = WORDS.get(code, (error.name, "Go back and try again."))
-    return page(code, title, advice.format(largest=limits.largest_file()))
+    answer = make_response(page(code, title, advice.format(largest=limits.largest_file())))
+    if isinstance(error, MethodNotAllowed) and error.valid_methods is not None:
+        answer.allow.update(error.valid_methods)  # RFC 9110, 15.5.6: a 405 names what is allowed
+    return answer
 
 
 def show_missing(_error: Missing) -> ResponseReturnValue:
